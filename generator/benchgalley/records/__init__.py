@@ -1,0 +1,1 @@
+"""The nouns. Every room imports these; this package imports no room."""

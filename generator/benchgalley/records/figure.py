@@ -1,0 +1,30 @@
+"""A drawn chart with everything a page needs of it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Figure:
+    """One chart: picture, caption, alternative text, table of what is drawn, specification for the browser."""
+
+    id: str
+    """Unique on its page and permanent: `score-against-power`, `offset-ladder`."""
+    kind: str
+    """Key of the chart kind, as in `![…](chart:offset-ladder)`."""
+    title: str
+    caption: str
+    """One or two sentences: what is drawn, what the bars are, how many runs."""
+    alternative: str
+    """What it shows, in words with figures; the accessible name."""
+    columns: tuple[str, ...]
+    """Heads of the data table, with units."""
+    rows: tuple[tuple[str, ...], ...]
+    """Cells of the data table, as printed."""
+    svg: str = field(repr=False)
+    """Static picture, ids stable and unique, no style attribute and no script."""
+    spec: Mapping[str, Any] = field(repr=False)
+    """Compiled Vega specification with its data, for the runtime in the browser."""
+    addresses: tuple[str, ...] = ()
+    """Addresses drawn, for linking chart, table and text."""

@@ -1,0 +1,97 @@
+"""The whole content tree as read, and what each later room made of it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from .bench import Bench, Card, Load
+from .findings import Caveat, Hazard, Problem, Severity
+from .results import Results
+from .units import Unit
+from .write_up import Claim, Exemption, Text, WriteUp
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Running:
+    """For yearly energy and cost."""
+
+    hours_a_day: float
+    days_a_year: float
+    tariff_per_kwh: float
+    currency: Unit
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SiteSettings:
+    """site.yaml."""
+
+    title: Text
+    summary: Text
+    address: str
+    """Base URL with a trailing slash, or empty: then no canonical links, feed or sitemap."""
+    author: str
+    contact: str
+    text_licence: str
+    """SPDX expression."""
+    data_licence: str
+    """SPDX expression."""
+    language: str
+    """BCP 47."""
+    confidence_pct: float
+    hedge_share_pct: float
+    """How much of a value a hedge may cover at most, percent."""
+    running: Running | None
+    notice: str
+    """Printed on every page, e.g. that all data are invented."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Site:
+    """The content tree."""
+
+    settings: SiteSettings
+    benches: Mapping[str, Bench]
+    loads: Mapping[str, Load]
+    cards: Mapping[str, Card]
+    write_ups: Mapping[str, WriteUp]
+    """Slug → write-up, sorted by slug."""
+    files: Mapping[str, bytes] = field(repr=False)
+    """Path relative to the site's root → bytes, for site.yaml and the bench, load and card files."""
+    root: str = ""
+    """Absolute path of the site's root; for reading logs and for messages to the person at the terminal only."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Reading:
+    """What the claims room made of one write-up."""
+
+    claims: tuple[Claim, ...]
+    """In source order."""
+    exemptions: tuple[Exemption, ...]
+    problems: tuple[Problem, ...]
+    """Every claim that does not agree, every unbound number or word."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Warnings:
+    """What the caveats room made of one write-up."""
+
+    caveats: tuple[Caveat, ...]
+    hazards: tuple[Hazard, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Checked:
+    """Content read, computed and judged: what the commands are handed."""
+
+    site: Site | None
+    """None when there is nothing to judge; the problems say why."""
+    results: Results | None
+    readings: Mapping[str, Reading] = field(default_factory=dict)
+    """Slug of the write-up to its claims."""
+    problems: tuple[Problem, ...] = ()
+    """All of them, by file and line."""
+
+    @property
+    def passes(self) -> bool:
+        """Whether a site may be built from it."""
+        return self.site is not None and not any(p.severity is Severity.ERROR for p in self.problems)
