@@ -1,0 +1,66 @@
+"""From content to site: the only module that imports several rooms, and the whole flow on one screen.
+
+content/ -> intake -> derive -+-> claims  -+
+                              +-> caveats -+-> publish -> site
+                              +-> charts  -+
+"""
+
+from collections.abc import Callable
+from pathlib import Path
+
+from .claims import judge, judge_settings
+from .derive import evaluate
+from .intake import read_site
+from .records.site import Checked
+
+Progress = Callable[[str, int, int], None]
+"""Told (what is being done, how many are done, how many there are)."""
+
+
+def silent(what: str, done: int, of: int) -> None:
+    """Progress nobody watches."""
+
+
+def check(root: Path, only: str | None = None, progress: Progress = silent) -> Checked:
+    """Read the content tree and judge every claim in it, or those of one write-up."""
+    site, problems = read_site(root, only, progress)
+    if site is None:
+        return Checked(site=None, results=None, problems=problems)
+    results = evaluate(site)
+    found = [*problems, *judge_settings(site, results)]
+    readings = {}
+    slugs = [only] if only in site.write_ups else sorted(site.write_ups) if only is None else []
+    for done, slug in enumerate(slugs):
+        progress("judging claims", done, len(slugs))
+        readings[slug] = judge(site.write_ups[slug], site, results)
+        found += readings[slug].problems
+    found.sort(key=lambda p: (p.where, p.rule, p.message))
+    return Checked(site=site, results=results, readings=readings, problems=tuple(found))
+
+
+def build(root: Path, target: Path, progress: Progress = silent) -> Checked:
+    """Check, and if all claims agree publish the site into `target`; otherwise touch nothing there."""
+    checked = check(root, progress=progress)
+    site, results = checked.site, checked.results
+    if site is None or results is None or not checked.passes:
+        return checked
+    from .caveats import examine
+    from .charts import draw, draw_card, draw_comparison
+    from .derive import glossary
+    from .publish import kept_pictures, pages, published_record, write_site
+
+    pictures = kept_pictures(root)
+    warnings, figures, shared = {}, {}, {"comparison": draw_comparison(site, results, pictures)}
+    for done, (slug, write_up) in enumerate(site.write_ups.items()):
+        progress("drawing charts", done, len(site.write_ups))
+        warnings[slug] = examine(write_up, site, results, checked.readings[slug].claims)
+        figures[slug] = draw(write_up, site, results, pictures)
+    for card in site.cards.values():
+        shared[card.id] = draw_card(card, site, results, pictures)
+    progress("writing pages", 0, 1)
+    files, problems = pages(
+        site, results, glossary(site), checked.readings, warnings, figures, shared, published_record(target)
+    )
+    if not problems:
+        write_site(files, target)
+    return Checked(site=site, results=results, readings=checked.readings, problems=(*checked.problems, *problems))
