@@ -1,0 +1,113 @@
+"""The door of the room: a site in, a ledger out that computes each number when it is first asked for."""
+
+from dataclasses import replace
+
+from benchgalley.records import units
+from benchgalley.records.address import Address
+from benchgalley.records.quantity import Quantity
+from benchgalley.records.results import Number, Results
+from benchgalley.records.site import Site
+
+from .against_baseline import RELATIONS
+from .at_setpoint import quantity_of
+from .sample_numbers import sample_addresses, sample_glossary, sample_number
+from .sequence_numbers import count_addresses, count_number, sequence_addresses, sequence_glossary, sequence_number
+from .session import Session
+from .setpoint_numbers import setpoint_addresses, setpoint_glossary, setpoint_number
+
+
+class _Ledger:
+    """Sessions by write-up and the way from an address to its number."""
+
+    def __init__(self, site: Site) -> None:
+        self._site = site
+        self._sessions: dict[str, Session] = {}
+        self._by_card: dict[str, list[Session]] = {}
+
+    def session(self, slug: str) -> Session:
+        if (found := self._sessions.get(slug)) is None:
+            found = self._sessions[slug] = Session(self._site.write_ups[slug], self._site)
+        return found
+
+    def _card_sessions(self, card: str) -> list[Session]:
+        if (found := self._by_card.get(card)) is None:
+            write_ups = self._site.write_ups.items()
+            found = [self.session(slug) for slug, write_up in write_ups if write_up.card.id == card]
+            self._by_card[card] = found
+        return found
+
+    def number(self, address: Address) -> Number | None:
+        if address.scope in self._site.write_ups:
+            session = self.session(address.scope)
+            if address.subject in session.write_up.setpoints:
+                return setpoint_number(session, address) or count_number(session, address)
+            if address.subject in session.write_up.sequences:
+                return sequence_number(session, address)
+        elif (card := self._site.cards.get(address.scope)) is not None:
+            return sample_number(self._card_sessions(card.id), address, f"{card.maker} {card.model}")
+        return None
+
+    def addresses(self, scope: str) -> tuple[Address, ...]:
+        if scope in self._site.write_ups:
+            session = self.session(scope)
+            return (
+                *setpoint_addresses(session),
+                *count_addresses(session),
+                *sequence_addresses(session),
+            )
+        if scope in self._site.cards:
+            return tuple(sample_addresses(self._card_sessions(scope), scope))
+        return ()
+
+    def rivals(self, address: Address) -> tuple[Address, ...]:
+        if address.scope in self._site.write_ups:
+            names = list(self._site.write_ups[address.scope].setpoints)
+        else:
+            sessions = self._card_sessions(address.scope)
+            names = list(dict.fromkeys(name for session in sessions for name in session.write_up.setpoints))
+        if address.subject not in names:
+            return ()
+        found = [replace(address, subject=name) for name in names if name != address.subject]
+        return tuple(rival for rival in found if self.number(rival) is not None)
+
+
+def evaluate(site: Site) -> Results:
+    """Every number of a site, by address. Nothing is computed before it is asked for.
+
+    Parameters
+    ----------
+    site : Site
+        As read by the intake room.
+
+    Returns
+    -------
+    Results
+        `find` gives a Number for every known address (its value None with a reason where the data do not
+        determine it) and None for an address that does not exist.
+    """
+    ledger = _Ledger(site)
+    return Results(compute=ledger.number, list_addresses=ledger.addresses, rival_groups=ledger.rivals)
+
+
+def glossary(site: Site) -> tuple[Quantity, ...]:
+    """Every quantity and relation the site can print, with definition, formula and source, in table order.
+
+    Relations come last; their keys begin with a slash, as in addresses.
+    """
+    found = {quantity.key: quantity for quantity in (*setpoint_glossary(), *sequence_glossary())}
+    for slug in site.write_ups:
+        session = Session(site.write_ups[slug], site)
+        for key in found:
+            if (here := quantity_of(session, key)) is not None and not here.column:
+                found[key] = replace(found[key], unit=here.unit)
+    relations = (
+        Quantity(
+            key=f"/{relation.key}", name=relation.key.replace("-", " "), unit=units.ONE,
+            definition=relation.definition, formula=relation.formula, source=relation.source,
+        )
+        for relation in RELATIONS if relation.key
+    )  # fmt: skip
+    over_samples = sample_glossary()
+    own = [quantity for quantity in over_samples if not quantity.key.startswith("/")]
+    further = [quantity for quantity in over_samples if quantity.key.startswith("/")]
+    return (*found.values(), *own, *relations, *further)

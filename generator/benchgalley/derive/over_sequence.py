@@ -1,0 +1,282 @@
+"""What a sweep or walk of one setting gives: matching limit, score at matched power, best score per watt."""
+
+import math
+from dataclasses import replace
+
+from benchgalley.metrology.choice import best_of_many
+from benchgalley.metrology.sample import NotDetermined
+from benchgalley.metrology.sweep_fit import MatchingSetting, Reach, matching_setting
+from benchgalley.records import units
+from benchgalley.records.quantity import Quantity
+from benchgalley.records.results import Interval
+
+from . import budget
+from .at_setpoint import quantity_of
+from .budget import Draft, Estimate
+from .estimating import estimate_group
+from .matched_power import score_at_matched_power
+from .pairs import shifted
+from .sequence_runs import SWEEPS, SequenceLine, Walk, baseline_estimate, repeat_errors, run_groups
+
+INVERSE_METHOD = "inverse prediction on the monotone curve"
+BEST_METHOD = "settings that cannot be told from the best (multiple comparisons with the best)"
+
+
+def _same_runs(points: tuple[tuple[float, Estimate], ...], base: Estimate) -> int | None:
+    """Place of the point that is the baseline itself, run for run."""
+    wanted = set(base.run_ids)
+    return next((i for i, (_, e) in enumerate(points) if set(e.run_ids) == wanted), None)
+
+
+def _margin(walk: Walk, base: float) -> tuple[float, str]:
+    """Declared margin of the score in its unit, and what to say of it."""
+    declared = walk.session.write_up.margins.by_quantity.get("score")
+    if declared is None:
+        return 0.0, "no margin is declared for score, so the score must be back at the baseline's mean"
+    size, in_percent = declared
+    return (abs(base) * size / 100 if in_percent else size), ""
+
+
+def _match(walk: Walk) -> tuple[MatchingSetting, tuple[tuple[float, Estimate], ...], Estimate, str]:
+    points = walk.measured_points("score")
+    base = baseline_estimate(walk, "score")
+    errors = repeat_errors(tuple(e for _, e in points))
+    sign = 1.0 if walk.session.write_up.load.higher_is_better else -1.0
+    if base.deviation is None:
+        raise NotDetermined(f"the baseline was run once, so there is nothing to match within: {base.group}")
+    margin, margin_note = _margin(walk, base.value)
+    found = matching_setting(
+        [setting for setting, _ in points],
+        [sign * e.value for _, e in points],
+        errors.errors,
+        errors.freedoms,
+        sign * base.value,
+        base.deviation / math.sqrt(base.count),
+        float(base.count - 1),
+        margin=margin,
+        confidence=walk.confidence_pct / 100,
+        target_index=_same_runs(points, base),
+        weights=[float(e.count) for _, e in points],
+    )
+    return found, points, base, "; ".join(note for note in (margin_note, errors.note) if note)
+
+
+def matching_power_limit(walk: Walk) -> Draft:
+    """Lowest limit at which the score is not below the baseline's by more than the margin."""
+    found, points, base, note = _match(walk)
+    low, high = points[0][0], points[-1][0]
+    if found.reach is Reach.ABOVE_RANGE or (found.setting is None and found.reach is not Reach.BELOW_RANGE):
+        raise NotDetermined(f"no limit that was run reaches the score; the highest was {walk.point_name(high)}")
+    if found.setting is None:
+        raise NotDetermined(f"the lowest limit that was run, {walk.point_name(low)}, reaches the score already")
+    open_ends = [name for name, is_open in (("low", found.low_open), ("high", found.high_open)) if is_open]
+    if open_ends:
+        note = "; ".join(
+            part for part in (f"the interval ends at the {' and '.join(open_ends)} end of what was run", note) if part
+        )
+    interval = Interval(low=found.low, high=found.high, confidence_pct=walk.confidence_pct, method=INVERSE_METHOD)
+    return Draft(
+        value=found.setting,
+        interval=interval,
+        repeatability_interval=interval,
+        groups=run_groups(points, base),
+        substitution=f"curve through {len(points)} limits from {walk.point_name(low)} to {walk.point_name(high)}, "
+        f"target {budget.figure(base.value)}",
+        reason=note,
+    )
+
+
+def matching_power_limit_watts(walk: Walk) -> Draft:
+    """The matching power limit in watts of the card's stock board power."""
+    found = matching_power_limit(walk)
+    factor = walk.session.write_up.card.stock_board_power_w / 100
+    stretched = shifted(found.interval, factor, 0.0)
+    return replace(
+        found,
+        value=found.value * factor,
+        interval=stretched,
+        repeatability_interval=stretched,
+        substitution=f"{budget.figure(found.value)}\u00a0% × {budget.figure(factor * 100)}\u00a0W / 100",
+    )
+
+
+def _best(walk: Walk) -> tuple[float, Estimate, list[float], Draft]:
+    points = walk.measured_points("score-per-watt")
+    failed = {value for value, group in walk.points if len(group.trials) > len(group.counted)}
+    whole = tuple((value, e) for value, e in points if value not in failed)
+    if not whole:
+        raise NotDetermined("at every setting a run failed, so none is called best")
+    estimates = tuple(e for _, e in whole)
+    place, names = max(range(len(whole)), key=lambda i: estimates[i].value), []
+    candidates = [whole[place][0]]
+    notes = [f"{len(points) - len(whole)} settings with a failed run are left out"] if len(whole) < len(points) else []
+    if len(whole) > 1:
+        try:
+            errors = repeat_errors(estimates)
+            found = best_of_many(
+                [e.value for e in estimates], errors.errors, errors.freedoms, walk.confidence_pct / 100
+            )
+            place = found.index
+            candidates = [whole[i][0] for i in found.candidates]
+            names = [estimates[i].group for i in found.candidates if i != place]
+            notes += [errors.note] if errors.note else []
+        except NotDetermined as problem:
+            notes.append(f"what else may be best cannot be told: {problem.reason}")
+            candidates = [value for value, _ in whole]
+    if names:
+        notes.insert(0, f"cannot be told from {_listed(names)}")
+    best = estimates[place]
+    u, dof = budget.uncertainty(best.terms)
+    repeats = budget.of_kinds(best.terms, budget.REPEATABILITY)
+    repeats_u, repeats_dof = budget.uncertainty(repeats)
+    repeated = best.deviation is not None
+    draft = Draft(
+        value=best.value,
+        terms=best.terms,
+        standard_uncertainty=u or None,
+        degrees_of_freedom=dof if u else None,
+        interval=budget.two_sided(best.value, u, dof, walk.confidence_pct, budget.WELCH_METHOD) if repeated else None,
+        repeatability_interval=budget.two_sided(
+            best.value, repeats_u, repeats_dof, walk.confidence_pct, budget.T_METHOD + budget.REPEATS_ONLY
+        ) if repeated else None,
+        groups=run_groups(whole),
+        substitution=f"greatest of {len(whole)}: {best.working} at {best.group}",
+        reason="; ".join(note for note in (*notes, budget.say_unknown(best.unknown)) if note),
+    )  # fmt: skip
+    return whole[place][0], best, candidates, draft
+
+
+def _listed(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def best_score_per_watt(walk: Walk) -> Draft:
+    """Greatest score per watt among the settings at which every run completed."""
+    return _best(walk)[3]
+
+
+def best_score_per_watt_setting(walk: Walk) -> Draft:
+    """The setting of the greatest score per watt; its interval spans the settings that may be it as well."""
+    value, best, candidates, draft = _best(walk)
+    interval = None
+    if len(candidates) > 1:
+        interval = Interval(
+            low=min(candidates), high=max(candidates), confidence_pct=walk.confidence_pct, method=BEST_METHOD
+        )
+    return Draft(
+        value=value,
+        interval=interval,
+        repeatability_interval=interval,
+        groups=draft.groups,
+        substitution=f"{budget.figure(best.value)} at {best.group}",
+        reason=draft.reason,
+        exact=True,
+    )
+
+
+def lowest_run(walk: Walk) -> Draft:
+    """Lowest setting that was run."""
+    return _end(walk, 0)
+
+
+def highest_run(walk: Walk) -> Draft:
+    """Highest setting that was run."""
+    return _end(walk, -1)
+
+
+def _end(walk: Walk, place: int) -> Draft:
+    if not walk.points:
+        raise NotDetermined(f"no run belongs to {walk.label}")
+    value, group = walk.points[place]
+    return Draft(value=value, exact=True, groups=((group.name, tuple(t.id for t in group.trials)),))
+
+
+def point_estimate(walk: Walk, setting: float, key: str) -> Estimate:
+    """Estimate of a quantity at one setting of a sequence that was run."""
+    for value, group in walk.points:
+        if value == setting:
+            return estimate_group(walk.session, group, key)
+    raise NotDetermined(f"{walk.label} was not run at {walk.point_name(setting)}")
+
+
+def _score_unit(walk: Walk) -> units.Unit:
+    return walk.session.write_up.load.score_unit
+
+
+def _per_watt_unit(walk: Walk) -> units.Unit:
+    found = quantity_of(walk.session, "score-per-watt")
+    return found.unit if found is not None else units.ONE
+
+
+CURVE_SOURCE = "Monotone curve: isotonic regression, then Fritsch and Carlson, SIAM J. Numer. Anal. 17 (1980) 238-246; "
+MATCHING = Quantity(
+    key="matching-power-limit", name="matching power limit", unit=units.PERCENT,
+    definition="Lowest power limit at which the score is not below the baseline's by more than the declared margin, "
+    "read from a monotone curve through the limits that were run, never beyond them.",
+    formula="lowest limit with curve(limit) ≥ baseline score \u2212 margin",
+    source=CURVE_SOURCE + "interval by inversion of a test, after Fieller, J. R. Stat. Soc. B 16 (1954) 175-185",
+)  # fmt: skip
+
+SWEEP_LINES: tuple[SequenceLine, ...] = (
+    SequenceLine(
+        quantity=Quantity(
+            key="lowest-setting", name="lowest setting run", unit=units.PERCENT,
+            definition="Lowest setting of the sequence that was run.", formula="min", source="As set",
+        ),
+        compute=lowest_run, words="lowest setting of {sequence}", kinds=SWEEPS, unit_of=lambda w: w.unit,
+    ),
+    SequenceLine(
+        quantity=Quantity(
+            key="highest-setting", name="highest setting run", unit=units.PERCENT,
+            definition="Highest setting of the sequence that was run.", formula="max", source="As set",
+        ),
+        compute=highest_run, words="highest setting of {sequence}", kinds=SWEEPS, unit_of=lambda w: w.unit,
+    ),
+    SequenceLine(
+        quantity=MATCHING, compute=matching_power_limit, words="matching power limit of {sequence}", kinds=SWEEPS,
+        setting="power_limit_pct", columns=("score",), higher_is_better=False,
+    ),
+    SequenceLine(
+        quantity=replace(
+            MATCHING, key="matching-power-limit-watts", name="matching power limit in watts", unit=units.WATT,
+            definition="Matching power limit times the card's stock board power.",
+            formula="matching power limit × stock board power / 100",
+        ),
+        compute=matching_power_limit_watts, words="matching power limit of {sequence} in watts", kinds=SWEEPS,
+        setting="power_limit_pct", columns=("score",), higher_is_better=False,
+    ),
+    SequenceLine(
+        quantity=Quantity(
+            key="score-at-matched-power", name="score at matched power", unit=units.score_unit("points"),
+            definition="Score where the sequence draws as much board power as the baseline, read from the monotone "
+            "curve of score against board power, never beyond what was run.",
+            formula="curve(board power of baseline)",
+            source=CURVE_SOURCE + "uncertainty by linear propagation, JCGM 100:2008, 5.1.2",
+        ),
+        compute=score_at_matched_power, words="score of {sequence} at the baseline's board power", kinds=SWEEPS,
+        columns=("score", "board_power_w"), unit_of=_score_unit,
+    ),
+    SequenceLine(
+        quantity=Quantity(
+            key="best-score-per-watt", name="best score per watt",
+            unit=units.per(units.score_unit("points"), units.WATT),
+            definition="Greatest mean score per watt among the settings at which every run completed.",
+            formula="max(score / board power)",
+            source="Multiple comparisons with the best: Hsu, Ann. Stat. 9 (1981) 1026-1034",
+        ),
+        compute=best_score_per_watt, words="best score per watt of {sequence}", kinds=SWEEPS,
+        columns=("score", "board_power_w"), unit_of=_per_watt_unit, counts_work=True, higher_is_better=True,
+    ),
+    SequenceLine(
+        quantity=Quantity(
+            key="best-score-per-watt-setting", name="setting of the best score per watt", unit=units.PERCENT,
+            definition="Setting with the greatest mean score per watt; the interval spans the settings that cannot be "
+            "told from it.",
+            formula="argmax(score / board power)",
+            source="Multiple comparisons with the best: Hsu, Ann. Stat. 9 (1981) 1026-1034",
+        ),
+        compute=best_score_per_watt_setting, words="setting of {sequence} with the best score per watt", kinds=SWEEPS,
+        columns=("score", "board_power_w"), unit_of=lambda w: w.unit, counts_work=True,
+    ),
+)  # fmt: skip
+"""In the order tables show them."""

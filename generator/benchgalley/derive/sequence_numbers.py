@@ -1,0 +1,222 @@
+"""Numbers whose subject is a sequence, and the counts of runs at a setpoint."""
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+from benchgalley.metrology.sample import NotDetermined
+from benchgalley.records.address import Address
+from benchgalley.records.bench import SequenceKind
+from benchgalley.records.quantity import Quantity
+from benchgalley.records.results import Number
+
+from . import budget
+from .at_setpoint import has_data, quantity_of
+from .budget import Draft, Estimate
+from .numbers import not_determined, number_from
+from .over_failures import (
+    COMPLETED_RUNS,
+    FAILED_RUNS,
+    FAILURE_LINES,
+    FAILURE_SHARE,
+    RUNS,
+    count_all,
+    count_completed,
+    count_failed,
+    failure_share,
+    failure_share_bound,
+)
+from .over_sequence import SWEEP_LINES, point_estimate
+from .sequence_runs import SWEEPS, SequenceLine, Walk
+from .session import Group, Session
+
+SEQUENCE_LINES: tuple[SequenceLine, ...] = (*SWEEP_LINES, *FAILURE_LINES)
+"""Every number over a sequence, in the order tables show them."""
+
+_BY_KEY = {(line.quantity.key, line.relation): line for line in SEQUENCE_LINES}
+
+POINT_QUANTITIES = ("score", "board-power", "score-per-watt")
+"""Quantities listed at each setting of a sweep, as `score-at-84`; others are found, not listed."""
+
+_POINT = re.compile(r"^(?P<quantity>[a-z0-9-]+)-at-(?P<minus>minus-)?(?P<whole>\d+)(?:-(?P<part>\d+))?$")
+
+GroupLine = tuple[Quantity, str, Callable[[Group, float], Draft], str, bool | None]
+
+SETPOINT_COUNTS: tuple[GroupLine, ...] = (
+    (RUNS, "", lambda g, _: count_all(g), "runs at {setpoint}", None),
+    (COMPLETED_RUNS, "", lambda g, _: count_completed(g), "completed runs at {setpoint}", None),
+    (FAILED_RUNS, "", lambda g, _: count_failed(g), "failed runs at {setpoint}", None),
+    (FAILURE_SHARE, "", failure_share, "share of runs at {setpoint} that failed", False),
+    (
+        FAILURE_SHARE,
+        "at-most",
+        failure_share_bound,
+        "upper bound of the share of runs at {setpoint} that fail",
+        False,
+    ),
+)
+"""Counts of runs at a setpoint, in the order tables show them."""
+
+_COUNTS_BY_KEY = {(line[0].key, line[1]): line for line in SETPOINT_COUNTS}
+
+
+def walk_of(session: Session, name: str) -> Walk:
+    """The runs of a sequence, sorted once."""
+    found = session.kept.get(("walk", name))
+    if not isinstance(found, Walk):
+        found = session.kept["walk", name] = Walk(session, session.write_up.sequences[name])
+    return found
+
+
+def count_addresses(session: Session) -> Iterator[Address]:
+    """Counts of runs at each setpoint, in table order."""
+    for subject in session.write_up.setpoints:
+        for quantity, relation, *_ in SETPOINT_COUNTS:
+            yield Address(scope=session.write_up.slug, subject=subject, quantity=quantity.key, relation=relation)
+
+
+def count_number(session: Session, address: Address) -> Number | None:
+    """A count or failure share at a setpoint; None when the address is none."""
+    line = _COUNTS_BY_KEY.get((address.quantity, address.relation))
+    if line is None:
+        return None
+    quantity, _, compute, words, better = line
+    name = words.format(setpoint=session.label(address.subject))
+    try:
+        draft = compute(session.setpoints[address.subject], session.confidence_pct)
+    except NotDetermined as problem:
+        return not_determined(
+            address, name, quantity.unit, problem.reason, formula=quantity.formula, source=quantity.source
+        )
+    return number_from(
+        draft,
+        address,
+        name,
+        quantity.unit,
+        formula=quantity.formula,
+        source=quantity.source,
+        higher_is_better=better,
+    )
+
+
+def sequence_addresses(session: Session) -> Iterator[Address]:
+    """Every address whose subject is a sequence, in table order."""
+    for name in session.write_up.sequences:
+        if name in session.write_up.setpoints:
+            continue
+        walk = walk_of(session, name)
+        for line in SEQUENCE_LINES:
+            if line.applies(walk):
+                yield Address(
+                    scope=session.write_up.slug,
+                    subject=name,
+                    quantity=line.quantity.key,
+                    relation=line.relation,
+                )
+        if walk.sequence.kind in SWEEPS:
+            yield from _point_addresses(session, walk)
+
+
+def _point_addresses(session: Session, walk: Walk) -> Iterator[Address]:
+    for key in POINT_QUANTITIES:
+        if not has_data(session, key):
+            continue
+        for value, _ in walk.points:
+            yield Address(
+                scope=session.write_up.slug,
+                subject=walk.sequence.name,
+                quantity=f"{key}-at-{setting_text(value)}",
+            )
+
+
+def setting_text(value: float) -> str:
+    """A setting inside an address: 84, minus-110, 82-5."""
+    text = f"{abs(value):.10g}".replace(".", "-")
+    return f"minus-{text}" if value < 0 else text
+
+
+def sequence_number(session: Session, address: Address) -> Number | None:
+    """The number at a sequence's address; None when there is no such quantity or relation."""
+    walk = walk_of(session, address.subject)
+    line = _BY_KEY.get((address.quantity, address.relation))
+    if line is None:
+        return _point_number(session, walk, address)
+    if walk.sequence.kind not in line.kinds or (line.setting and walk.sequence.setting != line.setting):
+        return None
+    quantity = line.quantity
+    name = line.words.format(sequence=walk.label)
+    unit = line.unit_of(walk) if line.unit_of is not None else quantity.unit
+    try:
+        if line.counts_work and not session.write_up.load.higher_is_better:
+            raise NotDetermined(f"a lower score is better with this load, so {quantity.name} has no meaning")
+        draft = line.compute(walk)
+    except NotDetermined as problem:
+        return not_determined(
+            address,
+            name,
+            unit,
+            problem.reason,
+            formula=quantity.formula,
+            source=quantity.source,
+            groups=((walk.sequence.name, tuple(trial.id for trial in walk.trials)),),
+        )
+    return number_from(
+        draft,
+        address,
+        name,
+        unit,
+        formula=quantity.formula,
+        source=quantity.source,
+        higher_is_better=line.higher_is_better,
+    )
+
+
+def _point_number(session: Session, walk: Walk, address: Address) -> Number | None:
+    """Mean at one setting of a sequence, `score-at-84`."""
+    match = _POINT.match(address.quantity)
+    if match is None or address.relation or walk.sequence.kind is SequenceKind.SOAK:
+        return None
+    quantity = quantity_of(session, match["quantity"])
+    if quantity is None:
+        return None
+    setting = float(f"{match['whole']}.{match['part'] or 0}") * (-1 if match["minus"] else 1)
+    if all(value != setting for value, _ in walk.points):
+        return None
+    name = f"{quantity.name} of {walk.label} at {walk.point_name(setting)}"
+    formula, source = quantity.formula or "Σx / n", quantity.source or "JCGM 100:2008, 4.2"
+    try:
+        found = point_estimate(walk, setting, quantity.key)
+    except NotDetermined as problem:
+        return not_determined(address, name, quantity.unit, problem.reason, formula=formula, source=source)
+    return number_from(
+        _mean_draft(found, session.confidence_pct), address, name, quantity.unit, formula=formula, source=source
+    )
+
+
+def _mean_draft(found: Estimate, confidence_pct: float) -> Draft:
+    u, dof = budget.uncertainty(found.terms)
+    repeats_u, repeats_dof = budget.uncertainty(budget.of_kinds(found.terms, budget.REPEATABILITY))
+    draft = Draft(
+        value=found.value,
+        terms=found.terms,
+        standard_uncertainty=u or None,
+        degrees_of_freedom=dof if u else None,
+        groups=((found.group, found.run_ids),),
+        substitution=found.working,
+        decimals=found.typed_decimals,
+        reason=budget.say_unknown(found.unknown),
+    )
+    if found.deviation is None:
+        note = f"one run at {found.group}: repeatability cannot be determined"
+        return replace(draft, reason="; ".join(part for part in (note, draft.reason) if part))
+    method = budget.T_METHOD + budget.REPEATS_ONLY
+    return replace(
+        draft,
+        interval=budget.two_sided(found.value, u, dof, confidence_pct, budget.WELCH_METHOD),
+        repeatability_interval=budget.two_sided(found.value, repeats_u, repeats_dof, confidence_pct, method),
+    )
+
+
+def sequence_glossary() -> tuple[Quantity, ...]:
+    """Every quantity over a sequence or of counts, with definition, formula and source."""
+    return tuple({line.quantity.key: line.quantity for line in SEQUENCE_LINES}.values())

@@ -1,0 +1,257 @@
+"""The runs of one write-up, sorted once into setpoints and sequences."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from benchgalley.metrology.repeatability import standard_deviation
+from benchgalley.records.bench import Instrument, Sequence, SequenceKind, Trial
+from benchgalley.records.quantity import BY_COLUMN, SETTINGS
+from benchgalley.records.site import Site
+from benchgalley.records.write_up import WriteUp
+
+from . import budget
+from .budget import Estimate, Term, UnknownLimit
+from .runs import Runs
+
+_SETTING_COLUMNS = tuple(setting.column for setting in SETTINGS)
+
+COUNTED_BY_THE_MACHINE = frozenset({"score", "duration_s"})
+"""Columns that need no instrument: the load counts them."""
+
+ROOT_3 = math.sqrt(3)
+ROOT_12 = math.sqrt(12)
+
+Settings = Mapping[str, float | str]
+
+
+def settings_key(settings: Settings) -> tuple[float | str | None, ...]:
+    """Settings as a key: equal settings, equal key."""
+    return tuple(map(settings.get, _SETTING_COLUMNS))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Group:
+    """Runs with the same settings."""
+
+    name: str
+    """Setpoint, or the setting of a sequence's point."""
+    trials: tuple[Trial, ...]
+    """Every run that is not excluded, failed ones among them, in file order."""
+    counted: tuple[Trial, ...]
+    """The completed ones."""
+    kept: dict[tuple[str, ...], Runs] = field(default_factory=dict, repr=False, compare=False)
+    """Columns → the completed runs that have them."""
+
+    def runs_with(self, columns: tuple[str, ...]) -> Runs:
+        """Completed runs that have all of certain columns; one object where that is every completed run."""
+        if (found := self.kept.get(columns)) is None:
+            everyone = self.kept.setdefault((), Runs(self.counted))
+            fit = self.counted
+            for column in columns:
+                fit = tuple([trial for trial in fit if column in trial.measured])
+            found = self.kept[columns] = everyone if len(fit) == len(self.counted) else Runs(fit)
+        return found
+
+
+class Session:
+    """Runs of one write-up by setpoint and sequence, with what was computed from them so far."""
+
+    def __init__(self, write_up: WriteUp, site: Site) -> None:
+        self.write_up = write_up
+        self.site = site
+        self.confidence_pct = site.settings.confidence_pct
+        self.kept_estimates: dict[tuple[str, str], Estimate | str] = {}
+        """(Setpoint, quantity) → estimate, or the reason why there is none."""
+        self.kept: dict[tuple[str, ...], object] = {}
+        """What derivations keep for the next question: pairs, allowances, sequences."""
+
+    @cached_property
+    def _by_settings(self) -> dict[tuple[float | str | None, ...], list[Trial]]:
+        soaks = {s.name for s in self.write_up.sequences.values() if s.kind is SequenceKind.SOAK}
+        found: dict[tuple[float | str | None, ...], list[Trial]] = {}
+        for trial in self.write_up.trials:
+            if not trial.excluded and trial.sequence not in soaks:
+                found.setdefault(settings_key(trial.settings), []).append(trial)
+        return found
+
+    @cached_property
+    def setpoints(self) -> dict[str, Group]:
+        """Setpoint name → its runs; runs marked as a soak stay out of the means."""
+        return {
+            name: group_of(name, self._by_settings.get(settings_key(setpoint.settings), ()))
+            for name, setpoint in self.write_up.setpoints.items()
+        }
+
+    @cached_property
+    def columns(self) -> frozenset[str]:
+        """Canonical columns that at least one run has a value for."""
+        found: set[str] = set()
+        for trial in self.write_up.trials:
+            found.update(trial.measured)
+        return frozenset(found)
+
+    def sequence_trials(self, sequence: Sequence) -> tuple[Trial, ...]:
+        """Runs of a sequence, excluded ones left out: marked with its name, or unmarked and held alike."""
+        held = [(column, value) for column, value in sequence.held.items() if column != sequence.setting]
+        marked_only = sequence.kind is SequenceKind.SOAK
+        return tuple(
+            trial
+            for trial in self.write_up.trials
+            if not trial.excluded
+            and (
+                trial.sequence == sequence.name
+                or (
+                    not marked_only
+                    and not trial.sequence
+                    and all(trial.settings.get(column) == value for column, value in held)
+                )
+            )
+        )
+
+    def instrument(self, column: str) -> Instrument | None:
+        """Instrument that supplies a column on this bench."""
+        return self.write_up.bench.instrument_for(column)
+
+    def label(self, setpoint: str) -> str:
+        """A setpoint as named in sentences."""
+        return self.write_up.setpoints[setpoint].label or setpoint.replace("-", " ")
+
+    @cached_property
+    def positions(self) -> dict[str, float]:
+        """Run id → place in time: minutes since the first start where every run has one, else its order."""
+        trials = self.write_up.trials
+        starts = [trial.started for trial in trials if trial.started is not None]
+        if len(starts) < len(trials) or not starts:
+            return {trial.id: float(trial.order) for trial in trials}
+        first = min(start.timestamp() for start in starts)
+        return {trial.id: (start.timestamp() - first) / 60 for trial, start in zip(trials, starts, strict=True)}
+
+
+def group_of(name: str, trials: "tuple[Trial, ...] | list[Trial]") -> Group:
+    """Runs with the completed ones told apart."""
+    return Group(name=name, trials=tuple(trials), counted=tuple(trial for trial in trials if trial.counts))
+
+
+def instrument_terms(
+    session: Session, column: str, group: str, value: float, sensitivity: float, own: str = ""
+) -> tuple[list[Term], list[UnknownLimit]]:
+    """Type B contributions of the instrument behind a column, and the limits nobody stated.
+
+    Rectangular limits (JCGM 100:2008, 4.3.7): gain a/√3 of the value, offset a/√3, resolution q/√12
+    (F.2.2.1). Gain and offset carry the instrument's name: every reading of that channel shares them.
+    Resolution is told apart by setpoint. `own` marks gain and offset as belonging to one card where each
+    card carries its own sensor.
+    """
+    quantity = BY_COLUMN[column].name
+    instrument = session.instrument(column)
+    if instrument is None:
+        missing = [] if column in COUNTED_BY_THE_MACHINE else [UnknownLimit(kind="instrument", source=quantity)]
+        return [], missing
+    terms: list[Term] = []
+    unknown: list[UnknownLimit] = []
+    shared = f"{instrument.name} for {quantity}" + (f" on {own}" if own else "")
+    limits = (
+        (budget.GAIN, instrument.gain_error_pct, value / 100, "% of the reading"),
+        (budget.OFFSET, instrument.offset_error, 1.0, "in the unit of the column"),
+    )
+    for kind, limit, scale, unit_text in limits:
+        if limit is None:
+            unknown.append(UnknownLimit(kind=kind, source=f"{instrument.name} ({quantity})"))
+        elif limit:
+            terms.append(
+                Term(
+                    name=f"{kind} of {shared}",
+                    kind=kind,
+                    contribution=limit * scale / ROOT_3 * sensitivity,
+                    degrees_of_freedom=math.inf,
+                    origin=f"{kind} error within {budget.figure(limit)} {unit_text}, rectangular",
+                )
+            )
+    if instrument.resolution:
+        terms.append(_resolution_term(quantity, group, instrument.resolution, sensitivity, instrument.name))
+    return terms, unknown
+
+
+def _resolution_term(quantity: str, group: str, step: float, sensitivity: float, source: str) -> Term:
+    return Term(
+        name=f"resolution of {quantity} at {group}",
+        kind=budget.RESOLUTION,
+        contribution=step / ROOT_12 * sensitivity,
+        degrees_of_freedom=math.inf,
+        origin=f"{source}: steps of {budget.figure(step)}, rectangular",
+    )
+
+
+def repeatability(per_run: tuple[float, ...], group: str, quantity: str) -> tuple[float | None, list[Term]]:
+    """Type A contribution of repeats: s/√n with n - 1 degrees of freedom (JCGM 100:2008, 4.2.3)."""
+    count = len(per_run)
+    if count < 2:
+        return None, []
+    deviation = standard_deviation(per_run)
+    term = Term(
+        name=f"repeatability of {quantity} at {group}",
+        kind=budget.REPEATABILITY,
+        contribution=deviation / math.sqrt(count),
+        degrees_of_freedom=float(count - 1),
+        origin=f"{count} runs at {group}, s = {budget.figure(deviation)}",
+    )
+    return deviation, [term]
+
+
+def typed_rounding(runs: Runs, column: str, group: str, sensitivity: float) -> list[Term]:
+    """Rounding in the trials file itself, for repeats that show no spread at all and no better limit."""
+    if (decimals := runs.most_decimals(column)) is None:
+        return []
+    return [_resolution_term(BY_COLUMN[column].name, group, 10.0**-decimals, sensitivity, "trials file")]
+
+
+def column_estimate(session: Session, group: Group, column: str, own: str = "") -> Estimate | str:
+    """Mean of a measured column over the completed runs; a reason instead when there are none."""
+    quantity = BY_COLUMN[column].name
+    runs = group.runs_with((column,))
+    if not runs.trials:
+        return why_empty(group, quantity)
+    per_run, value = runs.values(column), runs.mean(column)
+    deviation, terms = repeatability(per_run, group.name, quantity)
+    limits, unknown = instrument_terms(session, column, group.name, value, 1.0, own)
+    terms += limits
+    if deviation == 0 and not any(term.kind == budget.RESOLUTION for term in limits):
+        terms += typed_rounding(runs, column, group.name, 1.0)
+    return Estimate(
+        value=value,
+        group=group.name,
+        per_run=per_run,
+        runs=runs,
+        deviation=deviation,
+        terms=tuple(terms),
+        unknown=tuple(unknown),
+        working=working_of_mean(per_run),
+        typed_decimals=runs.most_decimals(column),
+    )
+
+
+def working_of_mean(per_run: tuple[float, ...]) -> str:
+    """The sum with its figures, shortened in the middle for many runs."""
+    count = len(per_run)
+    if count == 1:
+        return budget.figure(per_run[0])
+    shown = [budget.figure(value) for value in (per_run if count <= 8 else (*per_run[:3], *per_run[-2:]))]
+    if count > 8:
+        shown.insert(3, "…")
+    return f"({' + '.join(shown)}) / {count}"
+
+
+def why_empty(group: Group, quantity: str) -> str:
+    """Why a mean cannot be had, in words fit for a page."""
+    if not group.trials:
+        return f"no run was made at {group.name}"
+    if not group.counted:
+        count = len(group.trials)
+        return (
+            f"none of the {count} runs at {group.name} completed"
+            if count > 1
+            else (f"the one run at {group.name} did not complete")
+        )
+    return f"no completed run at {group.name} has a value for {quantity}"

@@ -1,0 +1,287 @@
+"""Numbers whose subject is a setpoint: exact settings, means and relations, figures that need the baseline."""
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+from benchgalley.metrology.sample import NotDetermined
+from benchgalley.records import units
+from benchgalley.records.address import Address
+from benchgalley.records.quantity import LOWER_IS_BETTER, MEASURED, SETTINGS, Quantity
+from benchgalley.records.results import Number
+
+from . import budget, front
+from .against_baseline import RELATION_BY_KEY, RELATIONS, Relation
+from .at_setpoint import DERIVED, MEASURED_BY_KEY, formula_of, has_data, quantity_of
+from .budget import Draft
+from .estimating import estimate_at
+from .numbers import not_determined, number_from
+from .pairs import Pair, from_repeats, pair
+from .session import Session
+
+POWER_LIMIT_WATTS = Quantity(
+    key="power-limit-watts", name="power limit in watts", unit=units.WATT,
+    definition="Power limit in percent of the card's stock board power, in watts.",
+    formula="power limit × stock board power / 100", source="Common practice, no published source",
+)  # fmt: skip
+
+_SETTING_BY_KEY = {setting.key: setting for setting in SETTINGS if setting.unit is not None}
+
+EXACT_RELATIONS = frozenset({"", "of-baseline", "change", "change-percent", "saved", "saved-percent", "ratio"})
+"""Relations that make sense between settings."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Compared:
+    """A quantity that exists only against the baseline and has no relations of its own."""
+
+    quantity: Quantity
+    of: str
+    """Key of the quantity it is computed from."""
+    compute: Callable[[Pair], Draft]
+    words: str
+    estimate: bool = False
+
+
+def fan_sound_change(both: Pair) -> Draft:
+    """50 log10(N/N0) dB from mean fan speeds; uncertainty by its sensitivity 50/(ln 10) to the relative change."""
+    at, base = both.at, both.baseline
+    if not (at.value > 0 and base.value > 0):
+        raise NotDetermined("a fan stood still, and the fan law says nothing of that")
+    slope = 50 / math.log(10)
+    value = 50 * math.log10(at.value / base.value)
+    terms = budget.merge(at, base, slope / at.value, -slope / base.value)
+    u, dof = budget.uncertainty(terms)
+    found = Draft(
+        value=value, terms=terms, standard_uncertainty=u or None, degrees_of_freedom=dof if u else None,
+        groups=both.groups,
+        substitution=f"50 × log10({budget.figure(at.value)} / {budget.figure(base.value)})",
+        reason="an estimate by the fan law: it knows nothing of bearings, coils, resonance or the rest of the computer",
+    )  # fmt: skip
+    if not both.repeated:
+        return replace(found, reason=f"{found.reason}; {both.single_run_note()}")
+    repeats_u, repeats_dof = budget.uncertainty(from_repeats(terms))
+    method, pct = budget.WELCH_METHOD, both.confidence_pct
+    return replace(
+        found,
+        interval=budget.two_sided(value, u, dof, pct, method),
+        repeatability_interval=budget.two_sided(value, repeats_u, repeats_dof, pct, method + budget.REPEATS_ONLY),
+    )
+
+
+COMPARED: tuple[Compared, ...] = (
+    Compared(
+        quantity=Quantity(
+            key="fan-sound-change", name="change of fan sound", unit=units.DECIBEL_A, lower_is="quieter",
+            definition="Change of the fans' sound power level that their speeds lead one to expect; an estimate.",
+            formula="50 × log10(fan speed / fan speed at baseline)",
+            source="Fan sound law (ASHRAE and AMCA literature)",
+        ),
+        of="fan-speed", compute=fan_sound_change, estimate=True,
+        words="expected change of fan sound from {baseline} to {setpoint}",
+    ),
+)  # fmt: skip
+"""In the order tables show them."""
+
+_COMPARED_BY_KEY = {compared.quantity.key: compared for compared in COMPARED}
+
+
+def setpoint_addresses(session: Session) -> Iterator[Address]:
+    """Every address whose subject is a setpoint, in table order."""
+    write_up = session.write_up
+    keys = [q.key for q in MEASURED] + [d.quantity.key for d in DERIVED]
+    present = [key for key in keys if has_data(session, key)]
+    for subject in write_up.setpoints:
+        at_baseline = subject == write_up.baseline
+        for quantity in (*_SETTING_BY_KEY, POWER_LIMIT_WATTS.key):
+            yield Address(scope=write_up.slug, subject=subject, quantity=quantity)
+        for quantity in present:
+            for relation in RELATIONS:
+                if relation.against_baseline and at_baseline:
+                    continue
+                if relation.key == "equivalent" and quantity not in write_up.margins.by_quantity:
+                    continue
+                yield Address(scope=write_up.slug, subject=subject, quantity=quantity, relation=relation.key)
+        for compared in COMPARED:
+            if not at_baseline and has_data(session, compared.of):
+                yield Address(scope=write_up.slug, subject=subject, quantity=compared.quantity.key)
+        if len(write_up.setpoints) > 1 and session.columns.issuperset(front.COLUMNS):
+            yield Address(scope=write_up.slug, subject=subject, quantity=front.TRADE_FRONT.key)
+
+
+def setpoint_number(session: Session, address: Address) -> Number | None:
+    """The number at a setpoint's address; None when there is no such quantity or relation."""
+    if address.quantity in _SETTING_BY_KEY or address.quantity == POWER_LIMIT_WATTS.key:
+        return _setting_number(session, address)
+    if (compared := _COMPARED_BY_KEY.get(address.quantity)) is not None:
+        return _compared_number(session, address, compared)
+    if address.quantity == front.TRADE_FRONT.key:
+        return _front_number(session, address)
+    quantity = quantity_of(session, address.quantity)
+    relation = RELATION_BY_KEY.get(address.relation)
+    if quantity is None or relation is None:
+        return None
+    if relation.against_baseline and address.subject == session.write_up.baseline:
+        return None
+    name = relation.words.format(
+        quantity=quantity.name,
+        setpoint=session.label(address.subject),
+        baseline=session.label(session.write_up.baseline),
+    )
+    unit = relation.unit_of(quantity)
+    if relation.key == "equivalent":
+        unit = _margin_unit(session, quantity, unit)
+    formula = _formula(session, relation, quantity)
+    source = relation.source if relation.key or not quantity.source else f"{quantity.source}; {relation.source}"
+    try:
+        both = pair(session, quantity, address.subject, relation.against_baseline)
+        draft = relation.compute(both)
+    except NotDetermined as problem:
+        return not_determined(
+            address, name, unit, problem.reason, formula=formula, source=source, groups=_groups(session, address)
+        )
+    return number_from(
+        draft, address, name, unit, formula=formula, source=source,
+        higher_is_better=direction_of(session, quantity.key, relation.direction),
+    )  # fmt: skip
+
+
+def _margin_unit(session: Session, quantity: Quantity, plain: units.Unit) -> units.Unit:
+    margin = session.write_up.margins.by_quantity.get(quantity.key)
+    return units.PERCENT if margin is not None and margin[1] else plain
+
+
+def _formula(session: Session, relation: Relation, quantity: Quantity) -> str:
+    """The relation's formula; for a derived quantity its own comes first."""
+    if relation.key == "" and quantity.formula:
+        return quantity.formula
+    if quantity.formula and relation.key not in ("runs", "spread"):
+        return f"{relation.formula}, each {quantity.formula}"
+    return relation.formula
+
+
+def _groups(session: Session, address: Address) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Runs behind a number that cannot be given, as far as there are any."""
+    try:
+        found = estimate_at(session, address.subject, address.quantity)
+    except NotDetermined:
+        return ((address.subject, ()),)
+    return ((address.subject, found.run_ids),)
+
+
+def direction_of(session: Session, key: str, direction: int) -> bool | None:
+    """Whether more of a number is good news; None when neither is."""
+    if direction == 0:
+        return None
+    better: bool | None = None
+    if key in ("score", "score-per-watt", "score-per-wall-watt"):
+        better = session.write_up.load.higher_is_better
+    elif key in LOWER_IS_BETTER:
+        better = False
+    return better if better is None or direction > 0 else not better
+
+
+def _exact_value(session: Session, subject: str, key: str) -> float:
+    settings = session.write_up.setpoints[subject].settings
+    if key == POWER_LIMIT_WATTS.key:
+        stock_w = session.write_up.card.stock_board_power_w
+        return stock_w * float(settings["power_limit_pct"]) / 100
+    setting = _SETTING_BY_KEY[key]
+    return float(settings.get(setting.column, setting.default))
+
+
+def _setting_number(session: Session, address: Address) -> Number | None:
+    write_up = session.write_up
+    if address.relation not in EXACT_RELATIONS:
+        return None
+    if address.relation and address.subject == write_up.baseline:
+        return None
+    relation = RELATION_BY_KEY[address.relation]
+    quantity = POWER_LIMIT_WATTS
+    if address.quantity != POWER_LIMIT_WATTS.key:
+        setting = _SETTING_BY_KEY[address.quantity]
+        quantity = Quantity(key=setting.key, name=setting.name, unit=setting.unit or units.ONE)
+    unit = relation.unit_of(quantity)
+    if unit == units.PERCENT and address.relation in ("change", "saved"):
+        # a difference of two percentages is not a percentage of anything
+        unit = units.PERCENTAGE_POINT
+    label = session.label(address.subject)
+    name = relation.words.format(quantity=quantity.name, setpoint=label, baseline=session.label(write_up.baseline))
+    value = _exact_value(session, address.subject, address.quantity)
+    source = quantity.source or "As set: front matter of the write-up"
+    substitution = ""
+    if quantity is POWER_LIMIT_WATTS:
+        pct = _exact_value(session, address.subject, "power-limit")
+        stock_w = budget.figure(write_up.card.stock_board_power_w)
+        substitution = f"{budget.figure(pct)}\u00a0% × {stock_w}\u00a0W / 100"
+    if address.relation:
+        base = _exact_value(session, write_up.baseline, address.quantity)
+        if base == 0 and relation.key not in ("change", "saved"):
+            reason = "the baseline is zero, so nothing can be said in proportion to it"
+            return not_determined(address, name, unit, reason, formula=relation.formula, source=source)
+        value, substitution = _exact_relation(relation.key, value, base)
+    draft = Draft(value=value, exact=True, substitution=substitution)
+    formula = quantity.formula if not address.relation else relation.formula
+    return number_from(draft, address, name, unit, formula=formula, source=source)
+
+
+def _exact_relation(key: str, value: float, base: float) -> tuple[float, str]:
+    at, stock = budget.figure(value), budget.figure(base)
+    if key == "change":
+        return value - base, f"{at} \u2212 {stock}"
+    if key == "saved":
+        return base - value, f"{stock} \u2212 {at}"
+    if key == "ratio":
+        return value / base, f"{at} / {stock}"
+    share = 100 * value / base
+    if key == "of-baseline":
+        return share, f"100 × {at} / {stock}"
+    change = 100 * (value - base) / base
+    if key == "change-percent":
+        return change, f"100 × ({at} \u2212 {stock}) / {stock}"
+    return -change, f"100 × ({stock} \u2212 {at}) / {stock}"
+
+
+def _compared_number(session: Session, address: Address, compared: Compared) -> Number | None:
+    if address.relation or address.subject == session.write_up.baseline:
+        return None
+    quantity = compared.quantity
+    name = compared.words.format(
+        setpoint=session.label(address.subject), baseline=session.label(session.write_up.baseline)
+    )
+    try:
+        draft = compared.compute(pair(session, MEASURED_BY_KEY[compared.of], address.subject, True))
+    except NotDetermined as problem:
+        return not_determined(
+            address, name, quantity.unit, problem.reason, formula=quantity.formula, source=quantity.source
+        )
+    found = number_from(
+        draft, address, name, quantity.unit, formula=quantity.formula, source=quantity.source, higher_is_better=False
+    )
+    return replace(found, estimate=compared.estimate)
+
+
+def _front_number(session: Session, address: Address) -> Number | None:
+    if address.relation:
+        return None
+    quantity = front.TRADE_FRONT
+    name = f"chance that {session.label(address.subject)} lies on the trade front"
+    try:
+        draft = front.front_draft(session, address.subject)
+    except NotDetermined as problem:
+        return not_determined(
+            address, name, quantity.unit, problem.reason, formula=quantity.formula, source=quantity.source
+        )
+    found = number_from(draft, address, name, quantity.unit, formula=quantity.formula, source=quantity.source)
+    return replace(found, estimate=True)
+
+
+def setpoint_glossary() -> tuple[Quantity, ...]:
+    """Every quantity at a setpoint, with definition, formula and source."""
+    measured = tuple(
+        replace(q, definition=q.definition or f"Mean {q.name} over completed runs that are not excluded.",
+                formula="Σx / n", source=RELATION_BY_KEY[""].source)
+        for q in MEASURED
+    )  # fmt: skip
+    derived = tuple(replace(d.quantity, formula=formula_of(d)) for d in DERIVED)
+    return (*measured, POWER_LIMIT_WATTS, *derived, *(c.quantity for c in COMPARED), front.TRADE_FRONT)
