@@ -1,0 +1,364 @@
+"""Synthetic sessions from a known truth, and how often the room's intervals hold it.
+
+`TABLE` lists the conditions; each is a function of (generator, sessions) that returns the share of
+sessions in which the statement was right. Data are drawn for all sessions at once; the intervals are
+those of the room, one session at a time.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from benchgalley.metrology import propagation
+from benchgalley.metrology.between_samples import next_run_interval, next_sample_interval
+from benchgalley.metrology.comparison import (
+    difference_from_statistics,
+    paired_difference,
+    pooled_difference,
+    welch_difference,
+)
+from benchgalley.metrology.distribution import normal_cdf
+from benchgalley.metrology.distribution_free import median_interval
+from benchgalley.metrology.drift import baseline_at, fit_drift
+from benchgalley.metrology.equivalence import Decision, equivalence
+from benchgalley.metrology.mean_interval import mean_interval
+from benchgalley.metrology.ratio_of_means import RatioShape, ratio_of_means
+from benchgalley.metrology.repeatability import mean, pooled_standard_deviation, standard_deviation
+from benchgalley.metrology.several_against_baseline import dunnett_critical
+from benchgalley.metrology.sweep_fit import Reach, matching_setting
+from benchgalley.metrology.tolerance import tolerance_at_least, tolerance_interval
+from benchgalley.metrology.uncertainty import combine, expanded, expanded_by_parts, gain_error
+
+STOCK, TUNED = 300.0, 250.0
+GAIN = 0.02
+NUMBERS = (2, 3, 5, 10)
+
+
+@dataclass(frozen=True)
+class Condition:
+    """One row of the table."""
+
+    name: str
+    claim: float
+    """share claimed, as a fraction"""
+    kind: str
+    """"near": within 1 point; "least": at least, 1 point allowed; "most": at most; "short": a limit
+    of the method that the table states: it falls short of the claim by more than a point"""
+    share: object
+    """function of (generator, sessions)"""
+
+
+def holds(low, truth, high):
+    return low <= truth <= high
+
+
+def share_of(hits):
+    return sum(hits) / len(hits)
+
+
+def of_mean(n):
+    def share(draw, sessions):
+        runs = STOCK + 2 * draw.standard_normal((sessions, n))
+        return share_of([holds(e.low, STOCK, e.high) for e in map(mean_interval, runs)])
+
+    return share
+
+
+def of_difference(n_a, n_b, spread_a, spread_b, compare=welch_difference):
+    def share(draw, sessions):
+        a = TUNED + spread_a * draw.standard_normal((sessions, n_a))
+        b = STOCK + spread_b * draw.standard_normal((sessions, n_b))
+        return share_of(
+            [holds(d.low, TUNED - STOCK, d.high) for d in (compare(x, y) for x, y in zip(a, b, strict=True))]
+        )
+
+    return share
+
+
+def of_ratio(n, relative_a, relative_b):
+    def share(draw, sessions):
+        a = TUNED * (1 + relative_a * draw.standard_normal((sessions, n)))
+        b = STOCK * (1 + relative_b * draw.standard_normal((sessions, n)))
+        truth, hits = TUNED / STOCK, []
+        for x, y in zip(a, b, strict=True):
+            found = ratio_of_means(x, y)
+            inside = found.shape is RatioShape.WHOLE_LINE
+            if found.shape is RatioShape.BOUNDED:
+                inside = holds(found.low, truth, found.high)
+            elif found.shape is RatioShape.OUTSIDE:
+                inside = truth <= found.low or truth >= found.high
+            hits.append(inside)
+        return share_of(hits)
+
+    return share
+
+
+def of_drift(n, corrected):
+    """Baseline before and after, or before only; the setting in between; power falls 0.4 W a run."""
+
+    def share(draw, sessions):
+        first, middle, last = np.arange(n), n + np.arange(n), 2 * n + np.arange(n)
+        position = np.concatenate([first, middle, last]).astype(float)
+        runs = STOCK - 0.4 * position + draw.standard_normal((sessions, 3 * n))
+        runs[:, n : 2 * n] += TUNED - STOCK
+        hits = []
+        for row in runs:
+            if corrected:
+                at = float(middle.mean())
+                ends = np.r_[0:n, 2 * n : 3 * n]
+                base = baseline_at(fit_drift(position[ends], row[ends]), at)
+                tuned = mean_interval(row[n : 2 * n])
+                found = difference_from_statistics(
+                    tuned.value, tuned.standard_error, tuned.degrees_of_freedom,
+                    base.value, base.standard_error, base.degrees_of_freedom,
+                )  # fmt: skip
+            else:
+                found = welch_difference(row[n : 2 * n], row[:n])
+            hits.append(holds(found.low, TUNED - STOCK, found.high))
+        return share_of(hits)
+
+    return share
+
+
+def of_blocks(n):
+    """Baseline and setting run in pairs: drift is shared by both halves of a pair."""
+
+    def share(draw, sessions):
+        drift = -0.8 * np.arange(n)
+        a = TUNED + drift + draw.standard_normal((sessions, n))
+        b = STOCK + drift + draw.standard_normal((sessions, n))
+        found = (paired_difference(x, y) for x, y in zip(a, b, strict=True))
+        return share_of([holds(d.low, TUNED - STOCK, d.high) for d in found])
+
+    return share
+
+
+def of_shared_gain(n, relation, by_parts=True):
+    """One meter with a gain error within +- GAIN measures both settings; it enters as a named component."""
+
+    def share(draw, sessions):
+        gain = 1 + GAIN * draw.uniform(-1, 1, size=sessions)
+        a = (TUNED + 1.0 * draw.standard_normal((sessions, n))) * gain[:, None]
+        b = (STOCK + 1.0 * draw.standard_normal((sessions, n))) * gain[:, None]
+        truth = TUNED / STOCK if relation == "ratio" else STOCK - TUNED
+        hits = []
+        for x, y in zip(a, b, strict=True):
+            tuned, stock = mean(x), mean(y)
+            of_tuned = {"runs tuned": standard_deviation(x) / math.sqrt(n), "gain": gain_error(tuned, GAIN)}
+            of_stock = {"runs stock": standard_deviation(y) / math.sqrt(n), "gain": gain_error(stock, GAIN)}
+            if relation == "ratio":
+                found = propagation.ratio(tuned, of_tuned, stock, of_stock)
+            else:
+                found = propagation.difference(stock, of_stock, tuned, of_tuned)
+            freedoms = [math.inf if name == "gain" else n - 1 for name in found.contributions]
+            if by_parts:
+                half = expanded_by_parts(list(found.contributions.values()), freedoms).expanded_uncertainty
+            else:
+                whole = combine(list(found.contributions.values()), freedoms)
+                half = expanded(whole.standard_uncertainty, whole.degrees_of_freedom).expanded_uncertainty
+            hits.append(abs(found.value - truth) <= half)
+        return share_of(hits)
+
+    return share
+
+
+SETTINGS = np.array([50.0, 60.0, 70.0, 80.0, 90.0, 100.0])
+
+
+def score_at(setting):
+    """True power-scaling curve: concave, still rising at the top."""
+    return 100 * (1 - np.exp(-setting / 32))
+
+
+def of_matching(n, truth, spread=0.5, unequal=False):
+    """The setting at which the score is back at a separately measured target."""
+
+    def share(draw, sessions):
+        spreads = spread * (np.array([1, 3, 1, 3, 1, 3]) if unequal else np.ones(SETTINGS.size))
+        runs = score_at(SETTINGS)[:, None] + spreads[:, None] * draw.standard_normal((sessions, SETTINGS.size, n))
+        target = score_at(truth) + spread * draw.standard_normal((sessions, n))
+        means, errors = runs.mean(axis=2), runs.std(axis=2, ddof=1) / math.sqrt(n)
+        target_mean, target_error = target.mean(axis=1), target.std(axis=1, ddof=1) / math.sqrt(n)
+        freedom = np.full(SETTINGS.size, n - 1.0)
+        hits = []
+        for row in range(sessions):
+            found = matching_setting(
+                SETTINGS, means[row], errors[row], freedom, target_mean[row], target_error[row], n - 1
+            )
+            low = -math.inf if found.low is None or found.low_open else found.low
+            high = math.inf if found.high is None or found.high_open else found.high
+            # nothing but the range end left: the statement is "beyond this end", right when truth is not inside
+            if found.low is None:
+                low, high = (100.0, math.inf) if found.reach is Reach.ABOVE_RANGE else (-math.inf, 50.0)
+            hits.append(holds(low, truth, high))
+        return share_of(hits)
+
+    return share
+
+
+def of_tolerance(n, sides):
+    def share(draw, sessions):
+        cards = STOCK + 4 * draw.standard_normal((sessions, n))
+        hits = []
+        for row in cards:
+            if sides == 1:
+                bound = tolerance_at_least(row, 0.90)
+                hits.append(1 - normal_cdf((bound - STOCK) / 4) >= 0.90)
+            else:
+                found = tolerance_interval(row, 0.90)
+                hits.append(normal_cdf((found.high - STOCK) / 4) - normal_cdf((found.low - STOCK) / 4) >= 0.90)
+        return share_of(hits)
+
+    return share
+
+
+def of_next_sample(k, single_run):
+    def share(draw, sessions):
+        runs = 4
+        cards = STOCK + 3 * draw.standard_normal((sessions, k + 1))
+        values = cards[:, :, None] + 2 * draw.standard_normal((sessions, k + 1, runs))
+        hits = []
+        for row in values:
+            groups = list(row[:k])
+            if single_run:
+                found, seen = next_run_interval(groups), float(row[k, 0])
+            else:
+                found, seen = next_sample_interval(groups), float(row[k].mean())
+            hits.append(holds(found.low, seen, found.high))
+        return share_of(hits)
+
+    return share
+
+
+def of_edge(n, spread_a, spread_b):
+    """The true difference lies on the margin: how often equivalence is called shown."""
+
+    def share(draw, sessions):
+        margin = 1.5
+        a = STOCK + margin + spread_a * draw.standard_normal((sessions, n))
+        b = STOCK + spread_b * draw.standard_normal((sessions, n))
+        hits = []
+        for x, y in zip(a, b, strict=True):
+            found = welch_difference(x, y)
+            decided = equivalence(found.difference, found.standard_error, found.degrees_of_freedom, -margin, margin)
+            hits.append(decided.decision is Decision.SHOWN)
+        return share_of(hits)
+
+    return share
+
+
+def of_several(n):
+    """All three true differences are zero; right when no adjusted interval excludes it."""
+    factor = dunnett_critical([math.sqrt(0.5)] * 3, 4 * (n - 1))
+    error = math.sqrt(2 / n)
+
+    def share(draw, sessions):
+        hits = []
+        for row in draw.standard_normal((sessions, 4, n)):
+            spread, _ = pooled_standard_deviation(list(row))
+            means = [mean(group) for group in row]
+            hits.append(all(abs(centre - means[0]) <= factor * spread * error for centre in means[1:]))
+        return share_of(hits)
+
+    return share
+
+
+def of_median(n):
+    def share(draw, sessions):
+        runs = np.exp(draw.standard_normal((sessions, n)))
+        return share_of([holds(i.low, 1.0, i.high) for i in map(median_interval, runs)])
+
+    return share
+
+
+def _means_and_differences():
+    for n in NUMBERS:
+        yield Condition(f"mean, n = {n}", 0.95, "near", of_mean(n))
+    for n in NUMBERS:
+        kind = "near" if n > 2 else "least"
+        yield Condition(f"difference, equal spreads, n = {n}", 0.95, "least", of_difference(n, n, 2, 2))
+        yield Condition(f"difference, spreads 1 : 3, n = {n}", 0.95, kind, of_difference(n, n, 1, 3))
+        yield Condition(f"difference, spreads 1 : 10, n = {n}", 0.95, "near", of_difference(n, n, 1, 10))
+        pooled = of_difference(n, n, 2, 2, pooled_difference)
+        yield Condition(f"difference, pooled, equal spreads, n = {n}", 0.95, "near", pooled)
+    yield Condition("difference, spreads 3 : 1, n = 3 and 10", 0.95, "short", of_difference(3, 10, 3, 1))
+    yield Condition("difference, spreads 1 : 3, n = 3 and 10", 0.95, "near", of_difference(3, 10, 1, 3))
+    for n in NUMBERS:
+        yield Condition(f"ratio, spreads 1 % and 1 %, n = {n}", 0.95, "least", of_ratio(n, 0.01, 0.01))
+        yield Condition(f"ratio, spreads 3 % and 10 %, n = {n}", 0.95, "least", of_ratio(n, 0.03, 0.10))
+
+
+def _drift_and_gain():
+    for n in NUMBERS:
+        name = f"difference under drift, baseline before and after, n = {n}"
+        yield Condition(name, 0.95, "least", of_drift(n, True))
+    yield Condition("the same, baseline before only and no correction, n = 5", 0.95, "short", of_drift(5, False))
+    for n in NUMBERS:
+        yield Condition(f"difference under drift, run in pairs, n = {n}", 0.95, "near", of_blocks(n))
+    for n in NUMBERS:
+        yield Condition(f"ratio, shared gain error, n = {n}", 0.95, "least", of_shared_gain(n, "ratio"))
+        yield Condition(f"watts saved, shared gain error, n = {n}", 0.95, "least", of_shared_gain(n, "saved"))
+        effective = of_shared_gain(n, "saved", by_parts=False)
+        name = f"the same by effective degrees of freedom (GUM G.4.1), n = {n}"
+        yield Condition(name, 0.95, "short" if n == 2 else "least", effective)
+
+
+def _sweeps():
+    for n in NUMBERS:
+        yield Condition(f"matching setting between settings run, n = {n}", 0.95, "least", of_matching(n, 74.0))
+        yield Condition(f"matching setting at a setting run, n = {n}", 0.95, "least", of_matching(n, 80.0))
+    yield Condition("matching setting, spreads 1 : 3, n = 5", 0.95, "least", of_matching(5, 74.0, unequal=True))
+
+
+def _cards():
+    for n in NUMBERS:
+        yield Condition(f"bound for 90 % of cards, n = {n} cards", 0.95, "near", of_tolerance(n, 1))
+        yield Condition(f"limits for 90 % of cards, n = {n} cards", 0.95, "near", of_tolerance(n, 2))
+    for n in NUMBERS:
+        yield Condition(f"mean of the next card, {n} cards", 0.95, "near", of_next_sample(n, False))
+        yield Condition(f"single run on the next card, {n} cards", 0.95, "least", of_next_sample(n, True))
+
+
+def _decisions():
+    for n in NUMBERS:
+        yield Condition(f"equivalence at the margin, equal spreads, n = {n}", 0.05, "most", of_edge(n, 0.5, 0.5))
+        yield Condition(f"equivalence at the margin, spreads 1 : 3, n = {n}", 0.05, "most", of_edge(n, 0.3, 0.9))
+    for n in (3, 5, 10):
+        yield Condition(f"three settings against one baseline (Dunnett), n = {n}", 0.95, "near", of_several(n))
+    for n in (6, 9, 10):
+        yield Condition(f"median of skewed runs, n = {n}", 0.95, "least", of_median(n))
+
+
+TABLE = (*_means_and_differences(), *_drift_and_gain(), *_sweeps(), *_cards(), *_decisions())
+
+
+def judged(condition, found, sessions):
+    """Is the share found within what is claimed, four standard errors of the simulation allowed?"""
+    noise = 4 * math.sqrt(condition.claim * (1 - condition.claim) / sessions)
+    if condition.kind == "short":
+        return found < condition.claim - 0.01
+    if condition.kind == "most":
+        return found <= condition.claim + noise
+    if condition.kind == "least":
+        return found >= condition.claim - 0.01 - noise
+    return abs(found - condition.claim) <= 0.01 + noise
+
+
+def run(condition, sessions):
+    place = TABLE.index(condition)
+    return condition.share(np.random.default_rng(90_000 + place), sessions)
+
+
+def markdown(results, sessions):
+    """The table as Markdown, for DEVELOPERS.md."""
+    words = {"near": "95 % ± 1", "least": "at least 95 % - 1", "most": "at most 5 %", "short": "known to fall short"}
+    lines = [
+        f"Share of {sessions:,} simulated sessions a row in which the statement was right".replace(",", " ")
+        + " (for equivalence: in which it was wrongly called shown).",
+        "",
+        "| condition | wanted | found |",
+        "| --- | --- | --- |",
+    ]
+    lines += [f"| {c.name} | {words[c.kind]} | {100 * found:.2f} % |" for c, found in results]
+    return "\n".join(lines) + "\n"
