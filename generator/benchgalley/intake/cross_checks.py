@@ -1,0 +1,172 @@
+"""What only several files together can tell: runs against setpoints and sequences, settings against the card."""
+
+from collections.abc import Callable, Iterable, Mapping
+from itertools import pairwise
+
+from ..records.bench import Card, Sequence, SequenceKind, Setpoint, Trial
+from ..records.findings import Location, Problem, Severity
+from ..records.quantity import SETTING_BY_COLUMN
+from .front_matter import FrontMatter
+from .problem_list import ProblemList, clip
+from .trial_table import TrialTable, warn
+
+
+def belongs_to_setpoint(trial: Trial, setpoint: Setpoint, sequences: Mapping[str, Sequence]) -> bool:
+    """All settings equal, and the run is not part of a soak."""
+    marked = sequences.get(trial.sequence)
+    return trial.settings == setpoint.settings and (marked is None or marked.kind is not SequenceKind.SOAK)
+
+
+def belongs_to_sequence(trial: Trial, sequence: Sequence) -> bool:
+    """Marked with its name; or unmarked with every held setting equal (never for a soak)."""
+    if trial.sequence:
+        return trial.sequence == sequence.name
+    if sequence.kind is SequenceKind.SOAK:
+        return False
+    return all(trial.settings.get(column) == value for column, value in sequence.held.items())
+
+
+def _shown(settings: Mapping[str, float | str]) -> str:
+    parts = []
+    for column, value in settings.items():
+        kind = SETTING_BY_COLUMN[column]
+        if value != kind.default:
+            parts.append(f"{column} {value:g}" if isinstance(value, float) else f"{column} {value}")
+    return ", ".join(parts) or "everything at stock"
+
+
+def _problem(front: FrontMatter, rule: str, where: Location, message: str, mend: str) -> Problem:
+    return Problem(rule=rule, where=where, message=message, mend=mend, source_line=front.source.line(where.line))
+
+
+def _setpoints_have_runs(front: FrontMatter, table: TrialTable, trials: tuple[Trial, ...]) -> Iterable[Problem]:
+    for setpoint in front.setpoints.values():
+        if not any(belongs_to_setpoint(t, setpoint, front.sequences) for t in trials):
+            yield _problem(
+                front,
+                "setting-without-runs",
+                setpoint.where,
+                f"no run in trials.csv has the settings of `{setpoint.name}` ({_shown(setpoint.settings)})",
+                "Check the settings here and in trials.csv, or remove the setpoint.",
+            )
+
+
+def _sequences_have_runs(front: FrontMatter, table: TrialTable, trials: tuple[Trial, ...]) -> Iterable[Problem]:
+    for sequence in front.sequences.values():
+        if any(belongs_to_sequence(t, sequence) for t in trials):
+            continue
+        mend = (
+            f"Write `{sequence.name}` in the column `sequence` of its runs."
+            if sequence.kind is SequenceKind.SOAK
+            else "Check what is held here and the settings in trials.csv, or remove the sequence."
+        )
+        yield _problem(
+            front, "sequence-without-runs", sequence.where, f"no run in trials.csv belongs to `{sequence.name}`", mend
+        )
+
+
+def _marked_runs_fit(front: FrontMatter, table: TrialTable, trials: tuple[Trial, ...]) -> Iterable[Problem]:
+    for row, trial in enumerate(trials):
+        sequence = front.sequences.get(trial.sequence)
+        if sequence is None:
+            continue
+        if sequence.kind is SequenceKind.SOAK:
+            setpoint = front.setpoints.get(sequence.setpoint)
+            held: Mapping[str, float | str] = setpoint.settings if setpoint else {}
+        else:
+            held = sequence.held
+        off = [c for c, value in held.items() if trial.settings.get(c) != value]
+        if off:
+            told = ", ".join(f"{c} is {_value(trial.settings[c])}, not {_value(held[c])}" for c in off)
+            table.complain(
+                "sequence-settings-differ",
+                row,
+                "sequence",
+                f"the trial `{clip(trial.id)}` is marked `{sequence.name}`, but {told}",
+                "Correct the settings or the mark.",
+            )
+    return ()
+
+
+def _every_run_has_a_place(front: FrontMatter, table: TrialTable, trials: tuple[Trial, ...]) -> Iterable[Problem]:
+    for row, trial in enumerate(trials):
+        if trial.excluded or any(belongs_to_setpoint(trial, s, front.sequences) for s in front.setpoints.values()):
+            continue
+        if not any(belongs_to_sequence(trial, s) for s in front.sequences.values()):
+            warn(
+                table,
+                "run-without-place",
+                row,
+                f"the trial `{clip(trial.id)}` ({_shown(trial.settings)}) belongs to no setpoint and no sequence",
+                "Declare one for it in write-up.md, or give the reason in `excluded`.",
+            )
+    return ()
+
+
+def _runs_do_not_overlap(front: FrontMatter, table: TrialTable, trials: tuple[Trial, ...]) -> Iterable[Problem]:
+    timed = sorted(
+        (
+            (t.started, t.measured["duration_s"], row)
+            for row, t in enumerate(trials)
+            if t.started and "duration_s" in t.measured
+        ),
+        key=lambda item: (item[0].timestamp(), item[2]),
+    )
+    for (start, duration_s, before), (next_start, _, row) in pairwise(timed):
+        overlap_s = duration_s - (next_start - start).total_seconds()
+        # Start times are often noted to the second only.
+        if overlap_s > 1.0:
+            table.complain(
+                "runs-overlap",
+                row,
+                "started",
+                f"the trial `{clip(trials[row].id)}` starts {overlap_s:.0f} s before `{clip(trials[before].id)}` ends",
+                "Correct `started` or `duration_s`.",
+            )
+    return ()
+
+
+def _value(value: float | str) -> str:
+    return f"{value:g}" if isinstance(value, float) else value
+
+
+_Check = Callable[[FrontMatter, TrialTable, tuple[Trial, ...]], Iterable[Problem]]
+CHECKS: tuple[_Check, ...] = (
+    _setpoints_have_runs,
+    _sequences_have_runs,
+    _marked_runs_fit,
+    _every_run_has_a_place,
+    _runs_do_not_overlap,
+)
+"""In the order their problems are found; they are sorted by place before anyone sees them."""
+
+
+def check_runs(front: FrontMatter, table: TrialTable, trials: tuple[Trial, ...], problems: ProblemList) -> None:
+    """Every check of runs against the front matter."""
+    for check in CHECKS:
+        problems.extend(check(front, table, trials))
+
+
+def check_limits(front: FrontMatter, card: Card, trials: tuple[Trial, ...] | None, problems: ProblemList) -> None:
+    """Setpoints outside the maker's power limit range that nobody ran: a slip of the pen, most likely.
+
+    Where runs exist the setting was evidently possible; that is a matter for the caveats.
+    """
+    low, high = card.power_limit_range_pct
+    for setpoint in front.setpoints.values():
+        limit = setpoint.settings["power_limit_pct"]
+        if not isinstance(limit, float) or low <= limit <= high:
+            continue
+        if trials is not None and any(t.settings == setpoint.settings for t in trials):
+            continue
+        problems.add(
+            Problem(
+                rule="outside-power-limit-range",
+                where=setpoint.where,
+                message=f"`{setpoint.name}` sets a power limit of {limit:g} %, "
+                f"but `{card.id}` allows {low:g} % to {high:g} %",
+                mend="Correct the setpoint, or `power_limit_range_pct` in the card file.",
+                source_line=front.source.line(setpoint.where.line),
+                severity=Severity.ERROR,
+            )
+        )

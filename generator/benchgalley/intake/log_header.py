@@ -1,0 +1,109 @@
+"""How a sensor log is read, and its header line: found wherever it stands among the first lines."""
+
+import codecs
+import csv
+import io
+import itertools
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..records.findings import Location, Problem
+from .problem_list import ProblemList, clip, nearest
+
+_SEARCH_LINES = 64
+_SEARCH_BYTES = 1 << 16
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LogPlan:
+    """How one log is read."""
+
+    path: Path
+    file: str
+    """As printed."""
+    headers: Mapping[str, str]
+    """Canonical column → header."""
+    time_headers: tuple[str, ...]
+    time_is_number: bool
+    separator: str
+    decimal: str
+    thousands: str
+    encoding: str
+
+    def problem(self, rule: str, line: int, message: str, mend: str = "") -> Problem:
+        """A problem at a line of the log."""
+        return Problem(rule=rule, where=Location(file=self.file, line=line), message=message, mend=mend)
+
+
+def open_encoding(plan: LogPlan) -> str:
+    """Encoding to open a log with; a byte-order mark of UTF-8 is skipped."""
+    return "utf-8-sig" if plan.encoding in ("utf-8", "utf-8-sig") else plan.encoding
+
+
+def find_header(plan: LogPlan, problems: ProblemList) -> tuple[int, list[str]] | None:
+    """(line index from 0, cells) of the first line that holds every mapped header; None with a problem."""
+    with plan.path.open("rb") as handle:
+        start = handle.read(_SEARCH_BYTES)
+    if not start.strip():
+        problems.add(plan.problem("empty-file", 1, "the log is empty", "Export it again."))
+        return None
+    for mark, name in ((codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16")):
+        if start.startswith(mark) and plan.encoding != name:
+            problems.add(
+                plan.problem("bad-encoding", 1, f"the log is UTF-16, not {plan.encoding}", "Say `encoding: utf-16`.")
+            )
+            return None
+    try:
+        decoder = codecs.getincrementaldecoder(open_encoding(plan))()
+        text = decoder.decode(start)
+    except UnicodeDecodeError:
+        problems.add(encoding_problem(plan))
+        return None
+    wanted = {*plan.headers.values(), *plan.time_headers}
+    seen: list[str] = []
+    for index, line in enumerate(itertools.islice(io.StringIO(text, newline=""), _SEARCH_LINES)):
+        cells = _cells(line, plan.separator)
+        if wanted <= set(cells):
+            return (index, cells) if _headers_unique(plan, cells, wanted, index, problems) else None
+        seen.extend(cells)
+    for header in sorted(wanted - set(seen)) or sorted(wanted):
+        close = nearest(header, [cell for cell in seen if cell])
+        problems.add(
+            plan.problem(
+                "missing-column",
+                1,
+                f"no column of the log is headed `{clip(header)}`",
+                f"Did you mean `{clip(close)}`?" if close else "Check `logs.columns`, `separator` and `encoding`.",
+            )
+        )
+    return None
+
+
+def _cells(line: str, separator: str) -> list[str]:
+    try:
+        row = next(csv.reader(io.StringIO(line), delimiter=separator), [])
+    except csv.Error:
+        return []
+    return [cell.strip() for cell in row]
+
+
+def _headers_unique(plan: LogPlan, cells: list[str], wanted: set[str], index: int, problems: ProblemList) -> bool:
+    twice = sorted(header for header in wanted if cells.count(header) > 1)
+    for header in twice:
+        problems.add(
+            plan.problem(
+                "duplicate-column",
+                index + 1,
+                f"two columns of the log are headed `{clip(header)}`",
+                "Rename one of them.",
+            )
+        )
+    return not twice
+
+
+def encoding_problem(plan: LogPlan) -> Problem:
+    """The log is not in the encoding it is said to be in."""
+    return plan.problem(
+        "bad-encoding", 1, f"the log is not {plan.encoding}", "Say its `encoding`: utf-8, utf-16 or latin-1."
+    )

@@ -1,0 +1,205 @@
+"""Times of a log as seconds of one clock, whatever the format; clocks that were set are resolved or told."""
+
+import datetime
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .log_file import Floats, LogPart
+from .log_header import LogPlan
+from .problem_list import ProblemList, clip
+from .trials import zone_of
+
+Column = Any
+"""A pandas series; pandas is heavy and imported only inside the functions that read logs."""
+
+_EARLIEST_UNIX_S, _LATEST_UNIX_S = 3e8, 1e11
+_NEAR_S = 1800.0
+"""Readings this close to a moment settle on which side of a clock change they lie."""
+
+
+@dataclass(slots=True)
+class Clock:
+    """Turns the times of one log into seconds after one base; carries what one part must know of the part before."""
+
+    plan: LogPlan
+    format: str
+    zone: str
+    pattern: str
+    base_s: int
+    """UTC seconds since 1970 that all times are counted from, near the runs: so no digit is lost."""
+    origin_s: float
+    """What `elapsed_s` counts from, seconds after the base."""
+    problems: ProblemList
+    _last_s: float = field(default=float("nan"))
+    _second_pass: bool = False
+    _told: set[str] = field(default_factory=set)
+
+    def seconds(self, part: LogPart) -> Floats:
+        """Seconds after the base of every row of a part; NaN where a problem was told."""
+        if part.time_number is not None:
+            return self._from_numbers(part)
+        assert part.time_text is not None
+        return self._from_text(part.time_text, part.lines)
+
+    def _tell_once(self, rule: str, line: int, message: str, mend: str) -> None:
+        if rule not in self._told:
+            self._told.add(rule)
+            self.problems.add(self.plan.problem(rule, line, message, mend))
+
+    def _from_numbers(self, part: LogPart) -> Floats:
+        values = part.time_number
+        assert values is not None
+        missing = np.isnan(values)
+        if missing.any():
+            self._tell_once(
+                "bad-time",
+                int(part.lines[int(np.argmax(missing))]),
+                f"{int(missing.sum())} readings have no time, the first here",
+                "Remove or mend them.",
+            )
+        if self.format == "elapsed_s":
+            return values + self.origin_s
+        seconds = values / 1000.0 if self.format == "unix_ms" else values
+        off = (seconds < _EARLIEST_UNIX_S) | (seconds > _LATEST_UNIX_S)
+        if off.any():
+            line = int(part.lines[int(np.argmax(off))])
+            shown = float(values[int(np.argmax(off))])
+            self._tell_once(
+                "bad-time",
+                line,
+                f"the time {shown:.15g} is no date of our age as {self.format}",
+                "Check `logs.time.format`: unix_s, unix_ms or elapsed_s.",
+            )
+            seconds = np.where(off, np.nan, seconds)
+        return seconds - self.base_s
+
+    def _from_text(self, text: Column, lines: NDArray[np.int64]) -> Floats:
+        import pandas as pd
+
+        if not len(text):
+            return np.empty(0)
+        how = self.pattern or "ISO8601"
+        try:
+            moments: Any = pd.to_datetime(text, format=how, errors="coerce")
+        except ValueError:
+            moments = self._mixed(text, lines)
+        bad = moments.isna().to_numpy()
+        if bad.any():
+            at = int(np.argmax(bad))
+            self._tell_once(
+                "bad-time",
+                int(lines[at]),
+                f"the time is `{clip(str(text.iloc[at]))}` ({int(bad.sum())} such); {self._expected()} was expected",
+                "Check `logs.time` in write-up.md, or the line itself.",
+            )
+        if getattr(moments.dt, "tz", None) is not None:
+            if self.format == "local":
+                self._tell_once(
+                    "bad-time",
+                    int(lines[0]),
+                    "the times carry a zone, but the format is `local`",
+                    "Say `format: iso8601`.",
+                )
+            return self._since_base(moments.dt.tz_convert("UTC").dt.tz_localize(None))
+        if not self.zone:
+            self._tell_once(
+                "time-without-zone",
+                int(lines[0]),
+                "the times carry no zone",
+                'Give `logs.time_zone`, such as "+01:00".',
+            )
+            return np.full(len(text), np.nan)
+        return self._localised(moments, lines)
+
+    def _expected(self) -> str:
+        return f"a time written as {self.pattern}" if self.pattern else "a date and time as in ISO 8601"
+
+    def _mixed(self, text: Column, lines: NDArray[np.int64]) -> Column:
+        """Several offsets in one log (a clock change, written out): fine when every time has its own."""
+        import pandas as pd
+
+        zoned = text.str.contains(r"(?:Z|[+-][0-9]{2}:?[0-9]{2})$", regex=True).to_numpy(dtype=bool)
+        if not zoned.all():
+            self._tell_once(
+                "time-without-zone",
+                int(lines[int(np.argmax(~zoned))]),
+                "some times of the log carry a zone and some do not",
+                "Write them all in one way.",
+            )
+        moments: Any = pd.to_datetime(text, format="ISO8601", errors="coerce", utc=True)
+        return moments.where(zoned)
+
+    def _localised(self, moments: Column, lines: NDArray[np.int64]) -> Floats:
+        zone = zone_of(self.zone)
+        if isinstance(zone, datetime.timezone):
+            return self._since_base(moments) - zone.utcoffset(None).total_seconds()
+        every = np.ones(len(moments), dtype=bool)
+        first = (
+            moments.dt.tz_localize(zone, ambiguous=every, nonexistent="NaT").dt.tz_convert("UTC").dt.tz_localize(None)
+        )
+        skipped = (first.isna() & moments.notna()).to_numpy()
+        if skipped.any():
+            at = int(np.argmax(skipped))
+            self._tell_once(
+                "bad-time",
+                int(lines[at]),
+                f"the time {moments.iloc[at]} did not happen in {self.zone}: the clocks were put forward",
+                "Check `logs.time_zone`.",
+            )
+        second = (
+            moments.dt.tz_localize(zone, ambiguous=~every, nonexistent="NaT").dt.tz_convert("UTC").dt.tz_localize(None)
+        )
+        early, late = self._since_base(first), self._since_base(second)
+        return self._chosen(early, late, lines)
+
+    def _chosen(self, early: Floats, late: Floats, lines: NDArray[np.int64]) -> Floats:
+        """The hour that happens twice: the first pass until the clock jumps back, then the second."""
+        unclear = early != late
+        unclear &= ~np.isnan(early)
+        chosen = early.copy()
+        for i in np.flatnonzero(unclear).tolist():
+            before = float(chosen[i - 1]) if i else self._last_s
+            if not (i and unclear[i - 1]) and (i or not self._second_pass):
+                self._second_pass = self._starts_in_second_pass(early, late, unclear, before, i, int(lines[i]))
+            elif not self._second_pass and early[i] < before - _NEAR_S:
+                self._second_pass = True
+            if self._second_pass:
+                chosen[i] = late[i]
+        if len(chosen):
+            self._last_s = float(chosen[-1])
+            if not unclear[-1]:
+                self._second_pass = False
+        return chosen
+
+    def _starts_in_second_pass(
+        self, early: Floats, late: Floats, unclear: NDArray[np.bool_], before: float, i: int, line: int
+    ) -> bool:
+        """Whether the first reading of an hour that happens twice belongs to its second pass."""
+        if abs(early[i] - before) <= _NEAR_S:
+            return False
+        if abs(late[i] - before) <= _NEAR_S:
+            return True
+        stretch = int(np.argmin(unclear[i:])) or len(unclear) - i
+        end = i + stretch
+        jumps = bool((np.diff(early[i:end]) < -_NEAR_S).any())
+        if jumps:
+            return False
+        if end < len(early) and abs(early[end] - late[end - 1]) <= _NEAR_S:
+            return True
+        self._tell_once(
+            "ambiguous-time",
+            line,
+            f"this hour happened twice in {self.zone} and nothing tells which is meant",
+            "Log in UTC, or give times with their offset.",
+        )
+        return False
+
+    def _since_base(self, moments: Column) -> Floats:
+        """Seconds after the base of times in UTC; whole microseconds are subtracted, so no digit is lost."""
+        stamps = moments.to_numpy(dtype="datetime64[us]")
+        seconds: Floats = (stamps.astype(np.int64) - self.base_s * 1_000_000).astype(np.float64) / 1e6
+        seconds[np.isnat(stamps)] = np.nan
+        return seconds
