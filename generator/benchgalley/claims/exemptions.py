@@ -1,0 +1,145 @@
+"""Numbers that need no address, each by a rule the methods list: code, names, dates, versions, list numbers, counts."""
+
+import re
+from functools import lru_cache
+
+from benchgalley.records import units
+from benchgalley.records.site import Site
+from benchgalley.records.write_up import Text, WriteUp
+
+from .mentions import NumberMention, TextReading
+from .numerals import Numeral, Style
+from .vocabulary import Vocabulary, words_of
+
+_WORD_BEFORE = re.compile(r"([\w.'’-]+)[\s(:#]*$")
+_WORD_AFTER = re.compile(r"^[\s,]*([\w'’-]+)")
+_YEARS = range(1900, 2101)
+_YEAR_LEADS = words_of("in since year during early late spring summer autumn winter mid published updated")
+_JOINS = re.compile(r"^\s*(?:,|and|to|or|–|-|through|, and)\s*$")
+_ORDINALS = frozenset(("st", "nd", "rd", "th"))
+
+
+def known_names(site: Site, write_up: WriteUp | None) -> re.Pattern[str] | None:
+    """Pattern of every name with digits in it that the site's files give: cards, loads, benches, samples, setpoints."""
+    names: set[str] = set()
+    for card in site.cards.values():
+        names |= {
+            card.model,
+            f"{card.maker} {card.model}",
+            card.id,
+            *card.connectors,
+            *(s.id for s in card.samples),
+        }
+    for load in site.loads.values():
+        names |= {load.name, load.preset, load.id, f"{load.name} {load.version}"}
+    for bench in site.benches.values():
+        names |= {bench.name, bench.id, *(i.name for i in bench.instruments)}
+    for other in site.write_ups.values():
+        names |= {other.slug}
+    if write_up is not None:
+        names |= {name for s in write_up.setpoints.values() for name in (s.name, s.label)}
+        names |= {name for q in write_up.sequences.values() for name in (q.name, q.label)}
+        names |= {t.driver for t in write_up.trials}
+    return _names_pattern(frozenset(n for n in names if any(map(str.isdigit, n)) and any(map(str.isalpha, n))))
+
+
+@lru_cache(maxsize=32)
+def _names_pattern(names: frozenset[str]) -> re.Pattern[str] | None:
+    if not names:
+        return None
+    longest_first = sorted(names, key=lambda n: (-len(n), n))
+    return re.compile(r"(?<!\w)(?:" + "|".join(re.escape(n) for n in longest_first) + r")(?!\w)", re.IGNORECASE)
+
+
+class ExemptionRules:
+    """Says why a number outside a claim link needs no address."""
+
+    def __init__(self, site: Site, write_up: WriteUp | None, words: Vocabulary) -> None:
+        self.words = words
+        self.pattern = known_names(site, write_up)
+        samples = max((len(card.samples) for card in site.cards.values()), default=0)
+        settings = len(write_up.setpoints) if write_up is not None else 0
+        self.most = {"card": max(len(site.cards), samples), "samp": samples, "copy": samples, "copi": samples}
+        self.most |= {"sett": settings, "setp": settings}
+
+    def name_spans(self, text: str) -> list[tuple[int, int]]:
+        """Stretches of a text that are names known to the site."""
+        return [m.span() for m in self.pattern.finditer(text)] if self.pattern else []
+
+    def rule_for(
+        self,
+        text: Text,
+        mention: NumberMention,
+        reading: TextReading,
+        names: list[tuple[int, int]],
+        done: list[int],
+    ) -> str:
+        """Key of the rule, or empty. `done` holds the ends of list numbers met before in this text."""
+        low, high = mention.core
+        if any(s <= low < e for s, e in text.code):
+            return "code"
+        if any(s <= low and high <= e for s, e in names):
+            return "name"
+        if mention.counted and self._a_known_count(mention):
+            return "count"
+        if text.place == "meta" and (mention.counted or _is_time(mention)):
+            return "given"
+        if mention.unit_text.lower() in self.words.lists["calendar"]:
+            return "date"
+        if mention.unit_text:
+            return ""
+        before = _last_word(text.text, mention.numerals[0].start)
+        if self._is_date(text.text, mention, before):
+            return "date"
+        if before.lower() in self.words.lists["versions"]:
+            return "version"
+        if self._is_list_number(text.text, mention, before, done):
+            done.append(high)
+            return "list number"
+        return ""
+
+    def _a_known_count(self, mention: NumberMention) -> bool:
+        """At most as many cards, samples or setpoints as the files hold; runs and failures are claims."""
+        if mention.counted not in _FILED or mention.bound or mention.unit != units.RUNS:
+            return False
+        return all(0 < n.value <= self.most[mention.counted[:4]] for n in mention.numerals)
+
+    def _is_date(self, text: str, mention: NumberMention, before: str) -> bool:
+        numeral = mention.numerals[0]
+        if numeral.style is not Style.DIGITS or numeral.decimals != 0:
+            return False
+        months = self.words.lists["months"]
+        after_match = _WORD_AFTER.match(text[mention.core[1] :])
+        after = after_match.group(1) if after_match else ""
+        month_beside = any(w[:1].isupper() and w.rstrip(".").lower() in months for w in (before, after))
+        if numeral.value in _YEARS and len(numeral.plain) == 4 and text[numeral.start : numeral.end].isdigit():
+            return month_beside or before.lower() in _YEAR_LEADS
+        return month_beside and 1 <= numeral.value <= 31
+
+    def _is_list_number(self, text: str, mention: NumberMention, before: str, done: list[int]) -> bool:
+        if mention.direction is not None or not all(_whole(n) for n in mention.numerals):
+            return False
+        if before.lower().rstrip(".") in self.words.lists["numbered"]:
+            return True
+        return bool(done) and bool(_JOINS.match(text[done[-1] : mention.numerals[0].start]))
+
+
+_FILED = words_of("card cards sample samples copy copies setting settings setpoint setpoints")
+
+
+def _is_time(mention: NumberMention) -> bool:
+    return mention.unit is not None and mention.unit.dimension == "time"
+
+
+def _whole(numeral: Numeral) -> bool:
+    return numeral.style is Style.DIGITS and numeral.decimals == 0 and numeral.sign == ""
+
+
+def _last_word(text: str, position: int) -> str:
+    match = _WORD_BEFORE.search(text[max(0, position - 40) : position])
+    return match.group(1) if match else ""
+
+
+def is_ordinal(text: str, span: tuple[int, int]) -> bool:
+    """Whether a name is an ordinal: `1st`."""
+    return text[span[0] : span[1]][-2:].lower() in _ORDINALS

@@ -1,0 +1,284 @@
+"""Numbers as people write them: `4 100`, `0.30`, `−130`, `1.2×10³`, `thirty`, `two thirds`, `twice`.
+
+Text becomes tokens once; a numeral is read at a token. What stands round it is the matter of `reading`.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+from fractions import Fraction
+from functools import lru_cache
+from typing import NamedTuple
+
+from .vocabulary import Vocabulary
+
+SPACES = " \u00a0\u202f\u2009\u2007"
+MINUS_SIGNS = "-\u2212\u2013"
+SIGNS = MINUS_SIGNS + "+"
+
+
+class Kind(StrEnum):
+    """Kind of a token."""
+
+    NUMBER = "number"
+    DATE = "date"
+    """Date, time of day or a version with two points."""
+    WORD = "word"
+    MARK = "mark"
+
+
+class Token(NamedTuple):
+    """A word, a run of digits or one mark. A tuple: a write-up has thousands."""
+
+    kind: Kind
+    start: int
+    end: int
+    text: str
+    lower: str
+
+
+class Style(StrEnum):
+    """How a numeral is written."""
+
+    DIGITS = "digits"
+    WORDS = "words"
+    FRACTION = "fraction"
+    MULTIPLE = "multiple"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Numeral:
+    """One number as written, sign included."""
+
+    start: int
+    end: int
+    value: Decimal
+    """With the sign as typed or said ("minus")."""
+    plain: str
+    """The magnitude as a plain decimal with the digits as written: `4100`, `0.30`, `1.2E+3`."""
+    style: Style
+    sign: str = ""
+    """`+`, `-` or empty when none is written."""
+    first: int = 0
+    """Index of its first token, a sign word included."""
+    after: int = 0
+    """Index of the token after it."""
+
+    @property
+    def decimals(self) -> int:
+        """Decimals written; negative when the last digit stands before the units."""
+        exponent = Decimal(self.plain).as_tuple().exponent
+        return -exponent if isinstance(exponent, int) else 0
+
+
+@lru_cache(maxsize=2)
+def _token_pattern(decimal_comma: bool) -> re.Pattern[str]:
+    point, group = (",", r"\.") if decimal_comma else (r"\.", ",")
+    digits = (
+        rf"(?:\d{{1,3}}(?:[{SPACES}]\d{{3}})+(?!\d)|\d{{1,3}}(?:{group}\d{{3}})+(?!\d)|\d+)(?:{point}\d+)?"
+        rf"|(?<![\d.,]){point}\d+"
+    )
+    power = rf"(?:[eE][+\-\u2212]?\d+(?!\w)|[{SPACES}]?[×x·][{SPACES}]?10(?:\^[+\-\u2212]?\d+|[⁺⁻]?[⁰¹²³⁴-⁹]+))?"
+    return re.compile(
+        r"(?P<word>(?!v\d)[^\W\d]\w*(?:['\u2019][^\W\d_]+)?)"  # first, for most tokens are words
+        r"|(?P<date>(?<!\w)(?:\d{4}-\d{2}-\d{2}(?:[T ]\d{1,2}:\d{2}(?::\d{2})?Z?)?|\d{1,2}:\d{2}(?::\d{2})?"
+        r"|v?\d+(?:\.\d+){2,}(?:[-+.]\w+)*)(?!\w))"
+        rf"|(?P<number>(?<!\w)(?:{digits}){power})"
+        r"|(?P<rest>\w+)"
+        r"|(?P<mark>[^\s\w])"
+    )
+
+
+def tokens_of(text: str, decimal_comma: bool, spans: Sequence[tuple[int, int]] = ()) -> list[Token]:
+    """The tokens of a text in order, or of some stretches of it."""
+    found = []
+    pattern = _token_pattern(decimal_comma)
+    for start, end in spans or ((0, len(text)),):
+        for match in pattern.finditer(text, start, end):
+            group, piece = match.lastgroup, match[0]
+            if group == "word":
+                lower = piece.lower()
+                found.append(Token(Kind.WORD, match.start(), match.end(), piece, lower.replace("\u2019", "'")))
+            else:
+                found.append(Token(_KINDS[group or "mark"], match.start(), match.end(), piece, piece.lower()))
+    return found
+
+
+_KINDS = {"rest": Kind.WORD, "date": Kind.DATE, "number": Kind.NUMBER, "word": Kind.WORD, "mark": Kind.MARK}
+_SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻", "0123456789+-")
+
+
+def plain_decimal(written: str, decimal_comma: bool) -> str:
+    """Digits as written → plain decimal: groups closed up, decimal point, power of ten as `E`."""
+    mantissa, power = written, ""
+    if match := re.search(rf"[{SPACES}]?[×x·][{SPACES}]?10\^?", written):
+        mantissa, power = written[: match.start()], written[match.end() :].translate(_SUPERSCRIPTS)
+    elif match := re.search("[eE]", written):
+        mantissa, power = written[: match.start()], written[match.end() :]
+    mantissa = re.sub(rf"[{SPACES}]", "", mantissa)
+    mantissa = mantissa.replace(".", "").replace(",", ".") if decimal_comma else mantissa.replace(",", "")
+    if mantissa.startswith("."):
+        mantissa = "0" + mantissa
+    power = power.replace("\u2212", "-").replace("+", "")
+    return f"{mantissa}E{power}" if power else mantissa
+
+
+def numeral_at(tokens: Sequence[Token], i: int, words: Vocabulary, text: str) -> Numeral | None:
+    """The numeral that begins at token `i` (after its sign), or None."""
+    if i >= len(tokens):
+        return None
+    token = tokens[i]
+    if token.kind is Kind.NUMBER:
+        return _digits_at(tokens, i, words, text)
+    if token.lower in words.number_starts:
+        return _words_at(tokens, i, words)
+    return None
+
+
+def _digits_at(tokens: Sequence[Token], i: int, words: Vocabulary, text: str) -> Numeral:
+    token = tokens[i]
+    plain = plain_decimal(token.text, words.decimal_comma)
+    start, first, sign = token.start, i, ""
+    if i and (before := tokens[i - 1]).end == token.start and before.text in SIGNS:
+        # a hyphen after a word or a digit joins ("RX-580", "30-35"); after a space or a bracket it is a sign
+        previous = text[before.start - 1] if before.start else " "
+        if not (previous.isalnum() or previous in "%°)]"):
+            sign, start, first = "+" if before.text == "+" else "-", before.start, i - 1
+    if not sign and i and tokens[i - 1].lower in ("minus", "plus", "\u2212"):
+        sign, first = "+" if tokens[i - 1].lower == "plus" else "-", i - 1
+        start = tokens[first].start
+    value = Decimal(plain)
+    return Numeral(
+        start=start, end=token.end, value=-value if sign == "-" else value, plain=plain, style=Style.DIGITS,
+        sign=sign, first=first, after=i + 1,
+    )  # fmt: skip
+
+
+def _words_at(tokens: Sequence[Token], i: int, words: Vocabulary) -> Numeral | None:
+    lower = tokens[i].lower
+    if lower in words.multiples:
+        top, bottom = words.multiples[lower]
+        return _exact(tokens, i, i + 1, Fraction(top, bottom), Style.MULTIPLE)
+    whole, after = _cardinal(tokens, i, words)
+    fraction, end = _fraction(tokens, i, words)
+    if fraction is not None:
+        return _exact(tokens, i, end, fraction, Style.FRACTION)
+    if whole is None:
+        return None
+    if (mixed := _and_a_part(tokens, after, words)) is not None:
+        part, end = mixed
+        value = Decimal(whole) + _two_digits(part)[0]
+        return _spelled(tokens, i, end, value, str(value))
+    if after + 1 < len(tokens) and tokens[after].lower == "point" and tokens[after + 1].lower in words.units:
+        places, end = "", after + 1
+        while end < len(tokens) and words.units.get(tokens[end].lower, 10) < 10:
+            places, end = places + str(words.units[tokens[end].lower]), end + 1
+        if places:
+            return _spelled(tokens, i, end, Decimal(f"{whole}.{places}"), f"{whole}.{places}")
+    return _spelled(tokens, i, after, Decimal(whole), str(whole))
+
+
+def _cardinal(tokens: Sequence[Token], i: int, words: Vocabulary) -> tuple[int | None, int]:
+    """A whole number in words from token `i`: "twenty-five", "a hundred and twenty", "two thousand"."""
+    total, part, seen, end = 0, 0, False, i
+    if tokens[i].lower in ("a", "an"):
+        if i + 1 >= len(tokens) or tokens[i + 1].lower not in words.scales | {"dozen": 12}:
+            return None, i
+        part, i, seen = 1, i + 1, tokens[i + 1].lower == "dozen"
+        if seen:
+            return 12, i + 1
+    while i < len(tokens):
+        lower = tokens[i].lower
+        if lower in words.units and _fits(part, words.units[lower]):
+            part, seen, i = part + words.units[lower], True, i + 1
+        elif lower in words.scales and part:
+            scale = words.scales[lower]
+            if scale == 100:
+                part *= 100
+            else:
+                total, part = total + part * scale, 0
+            seen, i = True, i + 1
+        elif seen and lower in ("and", "-") and _continues(tokens, i, words, part + total):
+            i += 1
+            continue
+        else:
+            break
+        end = i
+    return (total + part if seen else None), end
+
+
+def _fits(part: int, unit: int) -> bool:
+    """Whether a number word continues one begun: "twenty" then "five", "hundred" then "twelve"."""
+    if part == 0:
+        return True
+    if part % 100 == 0:
+        return 0 < unit < 100
+    return part % 100 >= 20 and part % 10 == 0 and 0 < unit < 10
+
+
+def _continues(tokens: Sequence[Token], i: int, words: Vocabulary, sofar: int) -> bool:
+    if i + 1 >= len(tokens) or (unit := words.units.get(tokens[i + 1].lower)) is None:
+        return False
+    if tokens[i].lower == "-":
+        return sofar % 100 >= 20 and sofar % 10 == 0 and unit < 10
+    return sofar >= 100 and sofar % 100 == 0 and unit > 0
+
+
+def _fraction(tokens: Sequence[Token], i: int, words: Vocabulary) -> tuple[Fraction | None, int]:
+    """ "half", "a third", "two thirds", "three-quarters": the fraction and the token after it."""
+    lower, top = tokens[i].lower, 1
+    j = i
+    if lower in ("a", "an") or (lower in words.units and 0 < words.units[lower] < 10):
+        top = words.units.get(lower, 1)
+        j = i + 1
+        if j < len(tokens) and tokens[j].text == "-":
+            j += 1
+    if j >= len(tokens) or tokens[j].lower not in words.fractions:
+        return None, i
+    name = tokens[j].lower
+    if j == i and name != "half":  # "third", "quarter" alone are ordinals or nouns
+        return None, i
+    if top > 1 and not name.endswith("s"):
+        return None, i
+    over, under = words.fractions[name]
+    return Fraction(over * top, under), j + 1
+
+
+def _and_a_part(tokens: Sequence[Token], i: int, words: Vocabulary) -> tuple[Fraction, int] | None:
+    """ "... and a half" after a whole number."""
+    if i + 1 >= len(tokens) or tokens[i].lower != "and":
+        return None
+    fraction, end = _fraction(tokens, i + 1, words)
+    return (fraction, end) if fraction is not None else None
+
+
+def _two_digits(value: Fraction) -> tuple[Decimal, str]:
+    """A fraction in words stands for its value with two significant digits of certainty."""
+    exact = Decimal(value.numerator) / Decimal(value.denominator)
+    place = exact.adjusted() - 1
+    return exact, str(exact.quantize(Decimal(1).scaleb(place)))
+
+
+def _exact(tokens: Sequence[Token], i: int, end: int, value: Fraction, style: Style) -> Numeral:
+    number, plain = _two_digits(value)
+    return Numeral(
+        start=tokens[i].start,
+        end=tokens[end - 1].end,
+        value=number,
+        plain=plain,
+        style=style,
+        first=i,
+        after=end,
+    )
+
+
+def _spelled(tokens: Sequence[Token], i: int, end: int, value: Decimal, plain: str) -> Numeral:
+    sign, first = "", i
+    if i and tokens[i - 1].lower in ("minus", "plus"):
+        sign, first = "+" if tokens[i - 1].lower == "plus" else "-", i - 1
+    return Numeral(
+        start=tokens[first].start, end=tokens[end - 1].end, value=-value if sign == "-" else value, plain=plain,
+        style=Style.WORDS, sign=sign, first=first, after=end,
+    )  # fmt: skip

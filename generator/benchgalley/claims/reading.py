@@ -1,0 +1,292 @@
+"""A text → the statements in it: numbers with unit, hedge, bound and direction, and words that claim.
+
+The whole text is read, not only what is linked: "the card drew about [41 W](...) less than stock" has its
+hedge before the link and its direction behind it. A mention never joins numerals of two different links.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+from benchgalley.records import units
+from benchgalley.records.write_up import Text
+
+from .context import Context
+from .mentions import Form, NumberMention, TextReading
+from .numerals import Kind, Numeral, Style, numeral_at, tokens_of
+from .places import sentences
+from .trade_words import word_mentions
+from .unit_lexicon import UnitFound, UnitLexicon
+from .vocabulary import Vocabulary, words_of
+
+_BORROW_ACROSS = words_of("and or to against versus vs vs. – - / , then instead of from up down") | {
+    "instead of", "up to", "down to", "rather than", "not", "to about", "and about",
+}  # fmt: skip
+
+
+def read(text: Text, words: Vocabulary, lexicon: UnitLexicon) -> TextReading:
+    """Every statement in a text."""
+    return _Reader(text, words, lexicon).read()
+
+
+class _Reader:
+    """One pass over one text."""
+
+    def __init__(self, text: Text, words: Vocabulary, lexicon: UnitLexicon) -> None:
+        self.text = text.text
+        self.words = words
+        self.lexicon = lexicon
+        self.links = [(link.start, link.end) for link in text.links]
+        self.tokens = tokens_of(text.text, words.decimal_comma, _telling(self.text, self.links, words))
+        self.context = Context(self.text, self.tokens, words)
+        self.names: list[tuple[int, int]] = []
+
+    def read(self) -> TextReading:
+        numbers: list[NumberMention] = []
+        dates: list[tuple[int, int]] = []
+        starts = self.words.number_starts
+        i, n = 0, len(self.tokens)
+        while i < n:
+            token = self.tokens[i]
+            if token.kind is Kind.DATE:
+                dates.append((token.start, token.end))
+            elif token.kind is Kind.NUMBER or token.lower in starts:
+                mention, after = self._mention(i)
+                if mention is not None:
+                    numbers.append(mention)
+                if after > i:
+                    i = after
+                    continue
+            i += 1
+        mentions = _borrow_units(self.text, numbers)
+        found = word_mentions(self.context, mentions, self.links)
+        return TextReading(numbers=tuple(mentions), words=tuple(found), dates=tuple(dates), names=tuple(self.names))
+
+    # one mention
+
+    def _mention(self, i: int) -> tuple[NumberMention | None, int]:
+        """The mention that begins at token `i`, and the token to go on at."""
+        numeral = numeral_at(self.tokens, i, self.words, self.text)
+        if numeral is None:
+            return None, i
+        if numeral.style is Style.DIGITS and (last := self._name_until(numeral)):
+            self.names.append((numeral.start, self.tokens[last].end))
+            return None, last + 1
+        unit, counted, after = self._unit(numeral.after)
+        if numeral.style is Style.FRACTION and (part := self._part_of_a_unit(numeral)):
+            unit, counted, after = part, "", part.after
+        if numeral.style is not Style.DIGITS and not self._means_a_number(numeral, unit, counted):
+            return None, i
+        form, numerals, unit, counted, after, second = self._second(numeral, unit, counted, after)
+        mention = self._with_surroundings(form, numerals, unit, counted, after, second)
+        self.context.taken_until = after
+        return mention, after
+
+    def _with_surroundings(
+        self, form: Form, numerals: tuple[Numeral, ...], unit: UnitFound | None, counted: str, after: int,
+        second: UnitFound | None,
+    ) -> NumberMention:  # fmt: skip
+        over_is_a_span = bool(counted) or (unit is not None and unit.unit is not None and unit.unit.dimension == "time")
+        before = self.context.before(numerals[0].first - 1, over_is_a_span)
+        behind = self.context.behind(after)
+        direction = self.context.direction_behind(behind.after)
+        if direction is None:
+            direction = self.context.direction_before(before.first, form is Form.CHAIN)
+        ends = [numerals[-1].end, unit.end if unit else 0, second.end if second else 0, behind.end]
+        if counted:
+            ends.append(self.tokens[after - 1].end)
+        return NumberMention(
+            start=min(before.start, numerals[0].start),
+            end=max(ends),
+            form=form,
+            numerals=numerals,
+            unit=(units.RUNS if counted and unit is None else unit.unit if unit else None),
+            unit_text=self.text[unit.start : unit.end] if unit else counted,
+            unit_known=unit is None or unit.unit is not None,
+            counted=counted,
+            second_unit=second.unit if second else None,
+            hedge=before.hedge or behind.hedge,
+            bound=before.bound or behind.bound,
+            direction=direction,
+        )
+
+    def _name_until(self, numeral: Numeral) -> int:
+        """Last token of a name the digits belong to (`8-pin`, `3D`, `2160p`); 0 when they are a quantity."""
+        j = numeral.after
+        if j >= len(self.tokens) or numeral.sign:
+            return 0
+        if self.tokens[j].text == "-" and self.tokens[j].start == numeral.end and j + 1 < len(self.tokens):
+            j += 1
+        word = self.tokens[j]
+        if word.kind is not Kind.WORD or word.start != self.tokens[j - 1].end:
+            return 0
+        if self.lexicon.at(self.tokens, j, self.text) or word.lower in self.words.lists["counted"]:
+            return 0
+        return 0 if self.lexicon.looks_like_unit(word.text) else j
+
+    def _unit(self, i: int) -> tuple[UnitFound | None, str, int]:
+        """Unit or counted noun at token `i`: (unit, noun, token after)."""
+        if i >= len(self.tokens):
+            return None, "", i
+        j = i
+        if self.tokens[j].text == "-" and self.tokens[j].start == self.tokens[j - 1].end:
+            j += 1
+        if (found := self.lexicon.at(self.tokens, j, self.text)) is not None:
+            dimension_like = self.tokens[j].text in ("x", "×") and self._number_follows(j + 1)
+            if not dimension_like:
+                return found, "", found.after
+        if j == i and self._glued_unknown_unit(i):
+            return UnitFound(None, self.tokens[i].start, self.tokens[i].end, i + 1), "", i + 1
+        return self._counted(j, i)
+
+    def _counted(self, j: int, i: int) -> tuple[UnitFound | None, str, int]:
+        lists = self.words.lists
+        for k in range(j, min(j + 3, len(self.tokens))):
+            token = self.tokens[k]
+            if token.kind is not Kind.WORD or token.lower in lists["no-adjective"]:
+                break
+            if token.lower in lists["counted"]:
+                rate = self.lexicon.at(self.tokens, k + 1, self.text)
+                if rate is not None and rate.unit is not None and rate.unit.dimension == "rate":
+                    return rate, token.lower, rate.after
+                return None, token.lower, k + 1
+        return None, "", i
+
+    def _glued_unknown_unit(self, i: int) -> bool:
+        token = self.tokens[i]
+        glued = token.kind is Kind.WORD and token.start == self.tokens[i - 1].end
+        return glued and self.lexicon.looks_like_unit(token.text)
+
+    def _number_follows(self, i: int) -> bool:
+        return i < len(self.tokens) and self.tokens[i].kind is Kind.NUMBER
+
+    def _means_a_number(self, numeral: Numeral, unit: UnitFound | None, counted: str) -> bool:
+        """Number words are everyday words too: they count with a unit, in a link, or as a factor of something."""
+        if unit is not None or counted or self._owner(numeral.start) >= 0:
+            return True
+        follows = self.tokens[numeral.after].lower if numeral.after < len(self.tokens) else ""
+        if numeral.style is Style.FRACTION:
+            return follows in ("of", "less", "more", "lower", "higher", "off", "the", "as", "fewer", "again")
+        if numeral.style is Style.MULTIPLE:
+            return follows in ("the", "that", "as", "what", "stock", "its")
+        return bool(self._second_at(numeral.after)) or numeral.sign != ""
+
+    # two numerals in one mention
+
+    def _second(
+        self, numeral: Numeral, unit: UnitFound | None, counted: str, after: int
+    ) -> tuple[Form, tuple[Numeral, ...], UnitFound | None, str, int, UnitFound | None]:
+        alone = (Form.VALUE, (numeral,), unit, counted, after, None)
+        form, start = self._join(numeral, unit, after)
+        if form is None:
+            return alone
+        other = numeral_at(self.tokens, start, self.words, self.text)
+        if other is None or self._owner(other.start) != self._owner(numeral.start):
+            return alone
+        if other.style is Style.DIGITS and self._name_until(other):
+            return alone
+        other_unit, other_counted, other_after = self._unit(other.after)
+        if other_unit is None and self._bracketed(numeral, other):
+            other_unit, other_counted, other_after = self._unit(other.after + 1)
+        if form is Form.SHARE:
+            return form, (numeral, other), unit, counted, other_after, other_unit
+        if unit and other_unit and unit.unit != other_unit.unit:
+            return alone
+        return form, (numeral, other), other_unit or unit, other_counted or counted, other_after, None
+
+    def _join(self, numeral: Numeral, unit: UnitFound | None, after: int) -> tuple[Form | None, int]:
+        """The form that what follows makes of it, and the token where the second numeral begins."""
+        if (skip := self._second_at(after)) is not None:
+            return Form.PLUS_MINUS, after + skip
+        if after >= len(self.tokens):
+            return None, after
+        token, start = self.tokens[after], after + 1
+        if token.lower == "of" and unit is not None and unit.unit == units.PERCENT:
+            while start < len(self.tokens) and self.tokens[start].lower in ("the", "stock", "stock's"):
+                start += 1
+            return Form.SHARE, self._skip_sign(start)
+        lead = self.context.word_before(numeral.first)
+        if token.text in ("–", "—", "-", "\u2212") or (token.lower == "and" and lead == "between"):
+            return Form.RANGE, self._skip_sign(start)
+        if token.lower == "to":
+            return (Form.CHAIN if lead == "from" else Form.RANGE), self._skip_sign(start)
+        return None, after
+
+    def _second_at(self, i: int) -> int | None:
+        """Number of tokens of a plus-minus sign at token `i`, or None."""
+        tokens = self.tokens
+        if i < len(tokens) and tokens[i].text == "±":
+            return 1
+        three = [t.lower for t in tokens[i : i + 3]]
+        return 3 if three in (["+", "/", "-"], ["plus", "or", "minus"], ["+", "/", "\u2212"]) else None
+
+    def _skip_sign(self, i: int) -> int:
+        """Past a sign mark or sign word, so that the numeral itself is at the index."""
+        if i + 1 < len(self.tokens) and (
+            self.tokens[i].text in "+-\u2212–" or self.tokens[i].lower in ("minus", "plus")
+        ):
+            return i + 1
+        return i
+
+    def _bracketed(self, first: Numeral, second: Numeral) -> bool:
+        opened = first.first > 0 and self.tokens[first.first - 1].text == "("
+        return opened and second.after < len(self.tokens) and self.tokens[second.after].text == ")"
+
+    def _part_of_a_unit(self, numeral: Numeral) -> UnitFound | None:
+        """ "half a degree", "a quarter of a watt": the unit behind the article."""
+        i = numeral.after
+        if i < len(self.tokens) and self.tokens[i].lower == "of":
+            i += 1
+        if i < len(self.tokens) and self.tokens[i].lower in ("a", "an", "one"):
+            found = self.lexicon.at(self.tokens, i + 1, self.text)
+            if found is not None and found.unit not in (None, units.RATIO):
+                return found
+        return None
+
+    def _owner(self, position: int) -> int:
+        for index, (start, end) in enumerate(self.links):
+            if start <= position < end:
+                return index
+        return -1
+
+
+_WORDS = re.compile(r"\w+")
+
+
+def _telling(text: str, links: Sequence[tuple[int, int]], words: Vocabulary) -> list[tuple[int, int]]:
+    """Stretches of whole sentences that hold a digit, a link or a word that may tell something.
+
+    Most of a page is prose that states nothing; it is passed over before it is taken apart.
+    """
+    if len(text) < _SHORT:
+        return [(0, len(text))]
+    kept: list[tuple[int, int]] = []
+    for low, high in sentences(text):
+        piece = text[low:high]
+        if (
+            any(s < high and low <= e for s, e in links)
+            or any(map(str.isdigit, piece))
+            or not words.triggers.isdisjoint(_WORDS.findall(piece.lower()))
+        ):
+            if kept and kept[-1][1] == low:
+                kept[-1] = (kept[-1][0], high)
+            else:
+                kept.append((low, high))
+    return kept or [(0, 0)]
+
+
+_SHORT = 120
+"""Characters below which a text is not worth parting."""
+
+
+def _borrow_units(text: str, mentions: Sequence[NumberMention]) -> list[NumberMention]:
+    """ "from 262 to 214 W", "31 and 33 dB": a number without a unit has that of the next one joined to it."""
+    done = list(mentions)
+    for k in range(len(done) - 2, -1, -1):
+        here, following = done[k], done[k + 1]
+        if here.unit_text or not following.unit_text or following.counted:
+            continue
+        between = " ".join(text[here.end : following.numerals[0].start].lower().split())
+        if between in _BORROW_ACROSS:
+            done[k] = replace(here, unit=following.unit, unit_text=following.unit_text, unit_known=following.unit_known)
+    return done

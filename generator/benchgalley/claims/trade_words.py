@@ -1,0 +1,64 @@
+"""Finds the words that are claims by themselves: cooler, the same, stable, best, never."""
+
+from collections.abc import Sequence
+
+from .context import PLACE_WORDS, Context
+from .mentions import NumberMention, WordMention
+from .vocabulary import Category, Word, words_of
+
+_COMPARED = words_of("than card setting setpoint sample of one")
+"""After "the cooler": then it is the comparative, not the part."""
+
+
+def word_mentions(
+    context: Context, numbers: Sequence[NumberMention], links: Sequence[tuple[int, int]]
+) -> list[WordMention]:
+    """Every word of the table that no number has taken, in order."""
+    taken = [(m.start, m.end) for m in numbers]
+    taken += [(d.start, d.end) for m in numbers if (d := m.direction) and not _linked_apart(d.start, m.core[0], links)]
+    found: list[WordMention] = []
+    claims, tokens = context.words.claims, context.tokens
+    passed = 0
+    for i in [k for k, token in enumerate(tokens) if token.lower in claims]:
+        word = context.phrase_at(i) if i >= passed else None
+        if word is None:
+            continue
+        passed = i + len(word.words)
+        start, end = tokens[i].start, tokens[passed - 1].end
+        if not any(s <= start < e for s, e in taken):
+            free = _claims_freely(context, i, word, links, numbers)
+            found.append(WordMention(start=start, end=end, word=word, free=free))
+    return found
+
+
+def _claims_freely(
+    context: Context, i: int, word: Word, links: Sequence[tuple[int, int]], numbers: Sequence[NumberMention]
+) -> bool:
+    tokens = context.tokens
+    after = i + len(word.words)
+    next_word = tokens[after].lower if after < len(tokens) else ""
+    before = tokens[i - 1].lower if i else ""
+    if next_word in word.unless_next:
+        return False
+    if word.words[0] in PLACE_WORDS:  # "a gain of 19 % in score over stock": the number has been judged
+        low, high = context.clause(i)
+        if any(tokens[low].start <= m.core[0] < tokens[high - 1].end for m in numbers):
+            return False
+    if before in word.unless_before and next_word not in _COMPARED:
+        return False
+    if word.unless_within and context.follows(i, word, word.unless_within):
+        return False
+    if word.only_next and not context.follows(i, word, word.only_next):
+        return word.category is Category.DIRECTION and context.compares(i, word)
+    if word.only_clause:
+        low, high = context.clause(i)
+        others = [t.lower for t in tokens[low:i]] + [t.lower for t in tokens[after:high]]
+        if not any(t in word.only_clause for t in others):
+            span = tokens[low].start, tokens[high - 1].end
+            return word.category is Category.ABSOLUTE and any(span[0] <= s < span[1] for s, _ in links)
+    return True
+
+
+def _linked_apart(word: int, number: int, links: Sequence[tuple[int, int]]) -> bool:
+    """Whether a word is bound by a link of its own, apart from the number it turns."""
+    return any(s <= word < e and not s <= number < e for s, e in links)
