@@ -1,0 +1,18 @@
+"""From records to a static site: pages, datasets, record, and the one module that writes."""
+
+from .dataset import dataset
+from .pages import pages
+from .record import compare, published_record, record_of
+from .site_writer import ForeignFolderError, KeptPictures, kept_pictures, write_site
+
+__all__ = [
+    "ForeignFolderError",
+    "KeptPictures",
+    "compare",
+    "dataset",
+    "kept_pictures",
+    "pages",
+    "published_record",
+    "record_of",
+    "write_site",
+]

@@ -1,0 +1,225 @@
+"""The one description of the dataset's columns, from which every descriptor is made.
+
+A column can so never carry one unit in `datapackage.json` and another in the CSVW metadata or the JSON-LD.
+"""
+
+import csv
+import io
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from benchgalley.records import units
+from benchgalley.records.bench import Outcome, Trial
+from benchgalley.records.quantity import MEASURED, SETTING_BY_COLUMN, SETTINGS
+from benchgalley.records.results import Number
+from benchgalley.records.units import Unit
+from benchgalley.records.write_up import WriteUp
+
+from .edition import belongs
+
+Cell = str | float | int | bool | None
+"""None: absent. An absent value is an empty cell, never zero."""
+
+_OF_ROW = Unit(symbol="unit of the row", ucum="{unit-of-row}", dimension="any")
+"""For columns whose unit stands in the row's own `ucum` cell."""
+
+_FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Column:
+    """One column of a published table."""
+
+    name: str
+    """Head of the column; the unit comes last: `board_power_w`."""
+    title: str
+    description: str
+    kind: str
+    """`string`, `number`, `integer`, `boolean` or `datetime`."""
+    unit: Unit | None = None
+    """Every column of numbers has one; a plain number has the unit one."""
+    required: bool = False
+    choices: tuple[str, ...] = ()
+
+    @property
+    def printed_unit(self) -> str:
+        """The unit in words or signs; empty for a column of words."""
+        return "" if self.unit is None else self.unit.symbol or "number"
+
+    @property
+    def ucum(self) -> str:
+        """The unit's UCUM code; empty for a column of words."""
+        return "" if self.unit is None else self.unit.ucum
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Table:
+    """A published table."""
+
+    name: str
+    title: str
+    description: str
+    key: str
+    """The column that identifies a row."""
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+
+    def as_csv(self) -> bytes:
+        """UTF-8, comma, LF, one header row, decimal point; numbers read back to the identical value."""
+        text = io.StringIO()
+        writer = csv.writer(text, lineterminator="\n")
+        writer.writerow(column.name for column in self.columns)
+        writer.writerows([_written(cell) for cell in row] for row in self.rows)
+        return text.getvalue().encode("utf-8")
+
+
+def trials_table(write_up: WriteUp) -> Table:
+    """Every run in canonical columns and units, logged figures included."""
+    present = {column for trial in write_up.trials for column in trial.measured}
+    set_columns = [s for s in SETTINGS if any(s.column in t.settings for t in write_up.trials)]
+    measured = [q for q in MEASURED if q.column in present]
+    columns = (
+        Column(name="trial", title="Run", description="Name of the run.", kind="string", required=True),
+        Column(name="started", title="Started", description="Start of the run.", kind="datetime"),
+        Column(
+            name="setpoints", title="Setpoints", kind="string",
+            description="Setpoints the run belongs to, separated by a space.",
+        ),
+        Column(name="sequence", title="Sequence", description="Sequence the run is marked with.", kind="string"),
+        *(
+            Column(
+                name=s.column, title=s.name.capitalize(), description=f"Setting: {s.name}.",
+                kind="string" if s.unit is None else "number", unit=s.unit,
+            )
+            for s in set_columns
+        ),
+        Column(
+            name="outcome", title="Outcome", description="How the run ended; only completed runs enter a mean.",
+            kind="string", required=True, choices=tuple(o.value for o in Outcome),
+        ),
+        Column(
+            name="excluded", title="Excluded", kind="string",
+            description="Why the run is left out of every figure; empty: it is not.",
+        ),
+        *(
+            Column(
+                name=q.column, title=q.name.capitalize(), kind="number", description=_measured_by(write_up, q.column),
+                unit=write_up.load.score_unit if q.key == "score" else q.unit,
+            )
+            for q in measured
+        ),
+        Column(name="driver", title="Driver", description="Driver version.", kind="string"),
+        Column(name="log", title="Log", description="Sensor log the run's figures were taken from.", kind="string"),
+        Column(name="note", title="Note", description="Remark of the tester.", kind="string"),
+    )  # fmt: skip
+    return Table(
+        name="trials",
+        title="Runs",
+        description="One row a run, failed and excluded ones included.",
+        key="trial",
+        columns=columns,
+        rows=tuple(tuple(_of_trial(t, write_up)[c.name] for c in columns) for t in write_up.trials),
+    )
+
+
+def results_table(numbers: Iterable[Number]) -> Table:
+    """Every number of a write-up by address."""
+    text = "string"
+    columns = (
+        Column(name="address", title="Address", description="Permanent name of the number.", kind=text, required=True),
+        Column(name="name", title="Name", description="What it is.", kind=text, required=True),
+        Column(name="value", title="Value", description="Empty: not determined.", kind="number", unit=_OF_ROW),
+        Column(name="unit", title="Unit", description="Unit as printed; empty for a plain number.", kind=text),
+        Column(name="ucum", title="UCUM code", description="Unit for programs.", kind=text, required=True),
+        Column(name="low", title="Low end", description="Low end of the interval.", kind="number", unit=_OF_ROW),
+        Column(name="high", title="High end", description="High end of the interval.", kind="number", unit=_OF_ROW),
+        Column(
+            name="confidence_pct", title="Confidence", description="Confidence of the interval.", kind="number",
+            unit=units.PERCENT,
+        ),
+        Column(
+            name="standard_uncertainty", title="Standard uncertainty", kind="number", unit=_OF_ROW,
+            description="Combined from repeats and the instrument's stated limits.",
+        ),
+        Column(
+            name="degrees_of_freedom", title="Degrees of freedom", kind="number", unit=units.ONE,
+            description="Effective (Welch-Satterthwaite); INF when nothing was estimated from repeats.",
+        ),
+        Column(name="runs", title="Runs", description="Runs of each setpoint or sequence.", kind=text),
+        Column(name="method", title="Method", description="How the interval was made.", kind=text),
+        Column(name="estimate", title="Estimate", description="A model's estimate, not measured.", kind="boolean"),
+        Column(name="reason", title="Reason", description="Why it is not determined, or its limit.", kind=text),
+    )  # fmt: skip
+    return Table(
+        name="results",
+        title="Numbers",
+        description="Every number the trials give, by address, to twelve digits, with its interval and its runs.",
+        key="address",
+        columns=columns,
+        rows=tuple(_of_number(number) for number in numbers),
+    )
+
+
+def settled(value: float | None) -> float | None:
+    """A computed value to twelve significant digits: what two processors may round differently is left out."""
+    return None if value is None else float(f"{value:.12g}")
+
+
+def _of_trial(trial: Trial, write_up: WriteUp) -> Mapping[str, Cell]:
+    at = [name for name, setpoint in write_up.setpoints.items() if belongs(trial, setpoint, write_up)]
+    return {
+        **dict.fromkeys((q.column for q in MEASURED), None),
+        **dict.fromkeys(SETTING_BY_COLUMN, None),
+        "trial": trial.id,
+        "started": trial.started.isoformat() if trial.started else None,
+        "setpoints": " ".join(at),
+        "sequence": trial.sequence,
+        **trial.settings,
+        "outcome": trial.outcome.value,
+        "excluded": trial.excluded,
+        **trial.measured,
+        "driver": trial.driver,
+        "log": trial.log,
+        "note": trial.note,
+    }
+
+
+def _of_number(number: Number) -> tuple[Cell, ...]:
+    interval = number.interval
+    return (
+        number.address.local(),
+        number.name,
+        settled(number.value),
+        number.unit.symbol,
+        number.unit.ucum,
+        settled(interval.low) if interval else None,
+        settled(interval.high) if interval else None,
+        interval.confidence_pct if interval else None,
+        settled(number.standard_uncertainty),
+        settled(number.degrees_of_freedom),
+        "; ".join(f"{group} {len(runs)}" for group, runs in number.groups),
+        interval.method if interval else "",
+        number.estimate,
+        number.reason,
+    )
+
+
+def _measured_by(write_up: WriteUp, column: str) -> str:
+    if column == "score":
+        return f"Score of {write_up.load.name} {write_up.load.version}, {write_up.load.preset}."
+    instrument = write_up.bench.instrument_for(column)
+    return f"Measured by: {instrument.name}." if instrument else "Instrument not recorded."
+
+
+def _written(cell: Cell) -> str:
+    if cell is None:
+        return ""
+    if isinstance(cell, bool):
+        return "true" if cell else "false"
+    if isinstance(cell, float):
+        return ("INF" if cell > 0 else "-INF") if math.isinf(cell) else repr(cell)
+    if isinstance(cell, int):
+        return str(cell)
+    # Numbers are written from parsed numbers only; a text must not start a formula in a spreadsheet (OWASP).
+    return f"'{cell}" if cell.startswith(_FORMULA_SIGNS) else cell

@@ -1,0 +1,78 @@
+"""The page templates: found in the installed package or in a checkout, filled with escaping always on."""
+
+import json
+from collections.abc import Callable
+from datetime import date
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from . import page_paths
+from .typesetting import typeset
+
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June",
+    "July", "August", "September", "October", "November", "December",
+)  # fmt: skip
+_HERE = Path(__file__).resolve().parent
+
+
+@lru_cache(maxsize=1)
+def layouts_folder() -> Path:
+    """The folder of templates and assets. Raises FileNotFoundError when the installation lacks it."""
+    for folder in (_HERE.parent / "layouts", _HERE.parents[2] / "layouts"):  # wheel, then checkout
+        if (folder / "base.html").is_file():
+            return folder
+    raise FileNotFoundError("benchgalley's layouts are missing: broken install")
+
+
+def data_block(value: Any) -> Markup:
+    """JSON that cannot end or alter the script element it stands in.
+
+    A script element ends at `</script` and changes state at `<!--` whatever the JSON quoting says.
+    NaN and infinity are no JSON: ValueError.
+    """
+    text = json.dumps(value, allow_nan=False, ensure_ascii=False, separators=(",", ":"))
+    for sign in "<>&\u2028\u2029":
+        text = text.replace(sign, f"\\u{ord(sign):04x}")
+    return Markup(text)  # the five signs that matter inside a script element are escaped above
+
+
+def long_date(iso: str) -> str:
+    """`2026-09-20` as `20 September 2026`; any other text as it stands."""
+    try:
+        day = date.fromisoformat(iso)
+    except ValueError:
+        return iso
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+
+
+class Templates:
+    """Fills templates. `shared` is known to every template."""
+
+    def __init__(self, shared: dict[str, Any]) -> None:
+        self._environment = Environment(
+            loader=FileSystemLoader(layouts_folder()),
+            autoescape=True,
+            undefined=StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+            keep_trailing_newline=True,
+        )
+        self._environment.globals.update(shared, paths=page_paths)
+        self._environment.filters.update(
+            data_block=data_block, long_date=long_date, anchor=page_paths.anchor, typeset=typeset
+        )
+
+    def fill(self, template: str, here: str, /, **values: Any) -> bytes:
+        """The page `here` made from `template`; `to(path)` gives its relative links."""
+
+        def to(path: str) -> str:
+            return page_paths.relative(path, here)
+
+        link: Callable[[str], str] = to
+        page = self._environment.get_template(template).render(here=here, to=link, **values)
+        return page.encode("utf-8")

@@ -1,0 +1,17 @@
+"""Spaces and signs of quantities in running text, as the SI Brochure sets them.
+
+Only how a text looks changes, never what it states: the checker reads a no-break space and a true minus alike.
+"""
+
+import re
+
+from benchgalley.records.units import UNITS
+
+_SYMBOLS = sorted({u.symbol for u in UNITS if u.symbol and " " not in u.symbol} | {"rpm"}, key=len, reverse=True)
+_BEFORE_UNIT = re.compile(rf"(?<=\d) (?=(?:{'|'.join(map(re.escape, _SYMBOLS))})(?![\w%]))")
+_MINUS = re.compile(r"(?<![\w.,)\]%-])-(?=\d)")
+
+
+def typeset(text: str) -> str:
+    """A no-break space between number and unit (SI Brochure 5.4.3), U+2212 for minus (ISO 80000-2)."""
+    return _MINUS.sub("\u2212", _BEFORE_UNIT.sub("\u00a0", text))

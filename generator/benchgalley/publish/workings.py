@@ -1,0 +1,195 @@
+"""A number as pages show it: the printed form with everything that stands behind it."""
+
+import math
+from collections.abc import Container, Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+
+from benchgalley.records.findings import Caveat
+from benchgalley.records.results import Interval, Number
+
+from . import page_paths
+
+NBSP = "\u00a0"
+MINUS = "\u2212"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class BudgetLine:
+    """One contribution to the uncertainty, as printed."""
+
+    name: str
+    evaluation: str
+    size: str
+    """Standard uncertainty with unit."""
+    degrees_of_freedom: str
+    share: str
+    """Its part of the combined variance, percent."""
+    origin: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Working:
+    """A number with its evidence, ready for a template."""
+
+    address: str
+    """As written inside the write-up whose page it stands on; the anchor of its row."""
+    scope: str
+    relation: str
+    name: str
+    text: str
+    """Value and unit."""
+    plus_minus: str
+    interval: str
+    """E.g. "95 % interval 36.9 W to 39.5 W"; empty without one."""
+    repeats_interval: str
+    """The interval from repeats alone, where it differs."""
+    method: str
+    runs: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
+    """(setpoint or sequence, (run id, path of its row or nothing))."""
+    count: str
+    """Runs of each group: "5 and 5"."""
+    formula: str
+    substitution: str
+    source: str
+    budget: tuple[BudgetLine, ...]
+    combined: str
+    """Combined standard uncertainty and effective degrees of freedom."""
+    reason: str
+    finding: str
+    marks: tuple[str, ...]
+    """`exact`, `estimate`: what must be said wherever the number is shown."""
+    adjusted: str
+    caveats: tuple[Caveat, ...]
+    href: str
+    """Path of its row on the page of all numbers."""
+
+
+def working(number: Number, caveats: Iterable[Caveat], here: str, cards: Container[str]) -> Working:
+    """The working of a number, for the page of the write-up or card `here`. `cards`: ids of all cards.
+
+    Runs of a number pooled over samples come from several write-ups: they are named, not linked.
+    """
+    address = number.address
+    pooled = address.scope in cards
+    page = page_paths.card(address.scope) if pooled else page_paths.numbers(address.scope)
+    rows = "" if pooled else page_paths.write_up(address.scope)
+    return Working(
+        address=address.within(here),
+        scope=address.scope,
+        relation=address.relation,
+        name=number.name,
+        text=number.printed.text,
+        plus_minus=number.printed.plus_minus if number.printed.plus_minus != number.printed.text else "",
+        interval=interval_words(number),
+        repeats_interval=_repeats_only(number),
+        method=number.interval.method if number.interval else "",
+        runs=tuple(
+            (group, tuple((run, f"{rows}#{run_anchor(run)}" if rows else "") for run in ids))
+            for group, ids in number.groups
+        ),
+        count=run_count(number),
+        formula=number.formula,
+        substitution=number.substitution,
+        source=number.source,
+        budget=_budget(number),
+        combined=_combined(number),
+        reason=number.reason,
+        finding=number.finding.value if number.finding else "",
+        marks=tuple(m for m, on in (("exact", number.exact), ("estimate", number.estimate)) if on),
+        adjusted=number.adjusted,
+        caveats=tuple(c for c in caveats if bears_on(c, number)),
+        href=f"{page}#{address.local()}",
+    )
+
+
+def bears_on(caveat: Caveat, number: Number) -> bool:
+    """Whether a caveat concerns this number in particular (not the write-up as a whole)."""
+    if caveat.standing or not caveat.addresses:
+        return False
+    local, full = number.address.local(), str(number.address)
+    for wanted in caveat.addresses:
+        if wanted in (local, full) or (wanted.endswith("/") and (local.startswith(wanted) or full.startswith(wanted))):
+            return True
+    return False
+
+
+@lru_cache(maxsize=4096)
+def run_anchor(run: str) -> str:
+    """Id of a run's row in the table of trials."""
+    return f"run-{page_paths.anchor(run)}"
+
+
+def run_count(number: Number) -> str:
+    """Runs of each group in words: `5 and 5`; empty for a setting or a rated value."""
+    return " and ".join(str(n) for n in number.runs)
+
+
+def interval_words(number: Number) -> str:
+    """The interval with its confidence: `95 % interval 36.9 W to 39.5 W`; empty without one."""
+    if number.interval is None or not number.printed.interval:
+        return ""
+    confidence = f"{number.interval.confidence_pct:g}{NBSP}%"
+    bounded = number.interval.low is not None and number.interval.high is not None
+    return f"{confidence} {'interval' if bounded else 'bound'} {number.printed.interval}"
+
+
+def plain(value: float, digits: int = 2) -> str:
+    """A value to so many significant digits, without an exponent, with a true minus."""
+    if not math.isfinite(value):
+        return "infinite" if value > 0 else f"{MINUS}infinite"
+    if value == 0:
+        return "0"
+    decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    return f"{round(value, decimals):.{decimals}f}".replace("-", MINUS)
+
+
+def _with_unit(value: float, number: Number, digits: int = 2) -> str:
+    symbol = number.unit.symbol
+    return plain(value, digits) + (NBSP + symbol if symbol else "")
+
+
+def _repeats_only(number: Number) -> str:
+    both = (number.repeatability_interval, number.interval)
+    if both[0] is None or both[1] is None or (both[0].low, both[0].high) == (both[1].low, both[1].high):
+        return ""
+    return _ends(both[0], number)
+
+
+def _ends(interval: Interval, number: Number) -> str:
+    decimals = max(0, number.printed.decimals)
+    ends = [
+        "unbounded" if end is None else f"{end:.{decimals}f}".replace("-", MINUS)
+        for end in (interval.low, interval.high)
+    ]
+    symbol = NBSP + number.unit.symbol if number.unit.symbol else ""
+    return " to ".join(end if end == "unbounded" else end + symbol for end in ends)
+
+
+def _budget(number: Number) -> tuple[BudgetLine, ...]:
+    variance = sum(c.standard_uncertainty**2 for c in number.components)
+    return tuple(
+        BudgetLine(
+            name=c.name,
+            evaluation=c.evaluation,
+            size=_with_unit(c.standard_uncertainty, number),
+            degrees_of_freedom=_degrees(c.degrees_of_freedom),
+            share=f"{100 * c.standard_uncertainty**2 / variance:.0f}{NBSP}%" if variance > 0 else "",
+            origin=c.origin,
+        )
+        for c in number.components
+    )
+
+
+def _combined(number: Number) -> str:
+    if number.standard_uncertainty is None:
+        return ""
+    words = _with_unit(number.standard_uncertainty, number)
+    if number.degrees_of_freedom is not None:
+        words += f", {_degrees(number.degrees_of_freedom)} degrees of freedom"
+    return words
+
+
+def _degrees(count: float) -> str:
+    """Beyond a thousand the quantile no longer changes in any printed digit."""
+    return "∞" if math.isinf(count) else "over 1000" if count > 1000 else plain(count, 2)
