@@ -5,12 +5,13 @@ content/ -> intake -> derive -+-> claims  -+
                               +-> charts  -+
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
-from .claims import judge, judge_settings
+from .claims import Suggestion, bind, judge, judge_settings, restate, suggest
 from .derive import evaluate
 from .intake import read_site
+from .records.findings import Location
 from .records.site import Checked
 
 Progress = Callable[[str, int, int], None]
@@ -29,7 +30,7 @@ def check(root: Path, only: str | None = None, progress: Progress = silent) -> C
     results = evaluate(site)
     found = [*problems, *judge_settings(site, results)]
     readings = {}
-    slugs = [only] if only in site.write_ups else sorted(site.write_ups) if only is None else []
+    slugs = [slug for slug in sorted(site.write_ups) if only in (None, slug)]
     for done, slug in enumerate(slugs):
         progress("judging claims", done, len(slugs))
         readings[slug] = judge(site.write_ups[slug], site, results)
@@ -64,3 +65,27 @@ def build(root: Path, target: Path, progress: Progress = silent) -> Checked:
     if not problems:
         write_site(files, target)
     return Checked(site=site, results=results, readings=checked.readings, problems=(*checked.problems, *problems))
+
+
+def suggestions(root: Path, only: str | None = None) -> tuple[Checked, dict[str, tuple[Suggestion, ...]]]:
+    """For each write-up, what its unbound numbers may be."""
+    checked = check(root, only)
+    site, results = checked.site, checked.results
+    if site is None or results is None:
+        return checked, {}
+    return checked, {slug: suggest(site.write_ups[slug], site, results) for slug in checked.readings}
+
+
+def restatements(root: Path, only: str | None = None) -> tuple[Checked, dict[str, str]]:
+    """For each write-up whose numbers no longer agree, its text with the numbers the trials give."""
+    checked = check(root, only)
+    site, results = checked.site, checked.results
+    if site is None or results is None:
+        return checked, {}
+    fresh = {slug: restate(site.write_ups[slug], site, results) for slug in checked.readings}
+    return checked, {slug: text for slug, text in fresh.items() if text != site.write_ups[slug].source}
+
+
+def with_links(source: str, chosen: Mapping[Location, str]) -> str:
+    """A write-up's text with the chosen addresses written as links; everything else byte for byte as it was."""
+    return bind(source, chosen)

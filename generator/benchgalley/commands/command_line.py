@@ -1,29 +1,28 @@
 """The commands. Heavy libraries load inside them, so that `--help` answers at once."""
 
 import sys
-from collections.abc import Iterable
+from datetime import datetime
 from pathlib import Path
 
 import click
 
 from benchgalley import __version__
-from benchgalley.records.findings import Problem, Severity
-from benchgalley.records.site import Checked
 
 from . import report
-
-AGREED, PROBLEMS, UNREADABLE = 0, 1, 2
-"""Exit codes: all agree; problems in the content; wrong usage or unreadable input."""
-
-SITE = click.argument("site", type=click.Path(path_type=Path), default=Path("."))
-REPORT = click.option(
-    "--report",
-    "form",
-    type=click.Choice(["text", "sarif", "json"]),
-    default="text",
-    help="Form of the problems on standard output.",
+from .console import (
+    AGREED,
+    ONLY,
+    PROBLEMS,
+    REPORT,
+    SITE,
+    UNREADABLE,
+    Progress,
+    finish,
+    must_hold_content,
+    show,
+    stop,
 )
-ONLY = click.option("--only", metavar="WRITE-UP", help="Only this write-up (the name of its folder).")
+from .editing import restate, suggest
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -42,17 +41,17 @@ def benchgalley() -> None:
 @REPORT
 def build(site: Path, target: Path | None, form: str) -> None:
     """Check everything, then publish the site. Nothing is written unless every claim agrees."""
-    _must_hold_content(site)
+    must_hold_content(site)
     from benchgalley import pipeline
 
     target = target or site / "site"
-    with _Progress() as progress:
+    with Progress() as progress:
         try:
             built = pipeline.build(site, target, progress)
         except OSError as error:
-            _stop(f"{target}: {error.strerror or error}. What was published before is unchanged.")
-    _report(built.problems, form)
-    _finish(built, f"published in {target}")
+            stop(f"{target}: {error.strerror or error}. What was published before is unchanged.")
+    show(built.problems, form)
+    finish(built, f"published in {target}")
 
 
 @benchgalley.command()
@@ -61,13 +60,13 @@ def build(site: Path, target: Path | None, form: str) -> None:
 @REPORT
 def check(site: Path, only: str | None, form: str) -> None:
     """Recompute every number and judge every claim; write nothing."""
-    _must_hold_content(site)
+    must_hold_content(site, only)
     from benchgalley import pipeline
 
-    with _Progress() as progress:
+    with Progress() as progress:
         checked = pipeline.check(site, only, progress)
-    _report(checked.problems, form)
-    _finish(checked, "every claim agrees with its trials")
+    show(checked.problems, form)
+    finish(checked, "every claim agrees with its trials")
 
 
 @benchgalley.command()
@@ -77,12 +76,12 @@ def check(site: Path, only: str | None, form: str) -> None:
 def numbers(where: tuple[str, ...], only: str | None, as_json: bool) -> None:
     """Print every address with value, interval and runs; the whole working for each ADDRESS given."""
     site, wanted = _site_and_addresses(where)
-    _must_hold_content(site)
+    must_hold_content(site, only)
     from benchgalley import pipeline
 
     from . import report_numbers
 
-    with _Progress() as progress:
+    with Progress() as progress:
         checked = pipeline.check(site, only, progress)
     unreadable = [p for p in checked.problems if p.rule not in report.CLAIM_RULES]
     click.echo(report.as_text(unreadable), err=True, nl=False)
@@ -102,6 +101,73 @@ def numbers(where: tuple[str, ...], only: str | None, as_json: bool) -> None:
     sys.exit(PROBLEMS if unreadable else AGREED)
 
 
+@benchgalley.command()
+@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+def begin(folder: Path) -> None:
+    """Make a starter site in DIR, a new or empty folder: it builds as it stands and holds a trial plan."""
+    from . import starter
+
+    try:
+        made = starter.begin(folder)
+    except OSError as error:
+        stop(str(error) if isinstance(error, starter.OccupiedFolderError) else f"{folder}: {error.strerror or error}")
+    click.echo("\n".join(report.plain(f"{folder / path}") for path in made))
+    click.echo(report.plain(f"benchgalley: made {folder}. See it with: benchgalley preview {folder}"), err=True)
+
+
+@benchgalley.command()
+@SITE
+@click.option("--port", type=click.IntRange(0, 65535), default=8640, show_default=True, help="0 takes a free one.")
+def preview(site: Path, port: int) -> None:
+    """Build, show the site to this machine only, and do so again whenever something is saved."""
+    must_hold_content(site)
+    from watchfiles import watch
+
+    from benchgalley import pipeline
+
+    from . import preview as showing
+
+    try:
+        showing.run(
+            build=lambda target: pipeline.build(site, target),
+            changes=lambda: watch(site / "content"),
+            port=port,
+            say=lambda text: click.echo(report.plain(text)),
+        )
+    except OSError as error:
+        stop(f"preview: {error.strerror or error}. If the port is taken, name another one: --port 0 takes a free one.")
+
+
+@benchgalley.command()
+@click.argument("files", nargs=-1, required=True, metavar="FILE...", type=click.Path(path_type=Path))
+@click.option("--site", type=click.Path(path_type=Path), default=Path("."), help="Default: the current folder.")
+@click.option("--card", default="", metavar="ID", help="The card, when the file does not say it.")
+@click.option("--load", default="", metavar="ID", help="The load, when the file does not say it.")
+@click.option("--by", default="", metavar="NAME", help="Who sent it, as printed. Default: the alias in the file.")
+@click.option("--sample", default="", metavar="ALIAS", help="Name of the sample. Default: the next free letter.")
+@click.option("--on", type=click.DateTime(["%Y-%m-%d"]), help="Day it came in. Default: today.")
+@click.option("--despite", default="", metavar="REASON", help="Take it in although it looks doubtful; published.")
+def receive(
+    files: tuple[Path, ...], site: Path, card: str, load: str, by: str, sample: str, on: datetime | None, despite: str
+) -> None:
+    """Take in worksheet files that readers sent: each becomes one more sample of its card, or none does."""
+    must_hold_content(site)
+    from . import receiving
+
+    day = (on or datetime.now()).date().isoformat()
+    wishes = receiving.Wishes(card=card, load=load, by=by, sample=sample, on=day, despite=despite)
+    try:
+        came = receiving.receive(site, files, wishes)
+    except OSError as error:
+        stop(f"{error.filename or site}: {error.strerror or error}. Nothing was taken in.")
+    show(came.problems, "text")
+    if came.problems:
+        click.echo("benchgalley: nothing was taken in", err=True)
+        sys.exit(PROBLEMS)
+    click.echo("\n".join(report.plain(path) for path in came.written))
+    click.echo(f"benchgalley: took in {len(files)}. Look at it with: benchgalley preview {site}", err=True)
+
+
 def _site_and_addresses(where: tuple[str, ...]) -> tuple[Path, tuple[str, ...]]:
     # A folder first, if it is one: an address never names an existing folder with content in it.
     if where and (Path(where[0]) / "content").is_dir():
@@ -111,56 +177,5 @@ def _site_and_addresses(where: tuple[str, ...]) -> tuple[Path, tuple[str, ...]]:
     return Path("."), where
 
 
-def _must_hold_content(site: Path) -> None:
-    if not (site / "content" / "site.yaml").is_file():
-        _stop(f"{site}: no content/site.yaml there. SITE is the folder that holds content/.")
-
-
-def _stop(message: str) -> None:
-    click.echo(f"benchgalley: {report.plain(message)}", err=True)
-    sys.exit(UNREADABLE)
-
-
-def _report(problems: Iterable[Problem], form: str) -> None:
-    found = tuple(problems)
-    if form == "sarif":
-        from .report_sarif import as_sarif
-
-        click.echo(as_sarif(found))
-    elif form == "json":
-        click.echo(report.as_json(found))
-    elif found:
-        click.echo(report.as_text(found), nl=False)
-
-
-def _finish(checked: Checked, success: str) -> None:
-    claims = [claim for reading in checked.readings.values() for claim in reading.claims]
-    errors = sum(p.severity is Severity.ERROR for p in checked.problems)
-    if checked.site is None:
-        click.echo("benchgalley: content could not be read", err=True)
-        sys.exit(UNREADABLE)
-    plural = "" if errors == 1 else "s"
-    outcome = success if checked.passes else f"{errors} problem{plural}; nothing was written"
-    click.echo(f"benchgalley: {len(claims)} claims in {len(checked.readings)} write-ups: {outcome}", err=True)
-    sys.exit(AGREED if checked.passes else PROBLEMS)
-
-
-class _Progress:
-    """A line on standard error that says what is being done; silent when nobody watches a terminal."""
-
-    def __init__(self) -> None:
-        self._shown = sys.stderr.isatty()
-        self._width = 0
-
-    def __enter__(self) -> "_Progress":
-        return self
-
-    def __call__(self, what: str, done: int, of: int) -> None:
-        if self._shown:
-            line = f"{what} ({done + 1} of {of})" if of > 1 else what
-            click.echo("\r" + line.ljust(self._width), err=True, nl=False)
-            self._width = len(line)
-
-    def __exit__(self, *_: object) -> None:
-        if self._width:
-            click.echo("\r" + " " * self._width + "\r", err=True, nl=False)
+benchgalley.add_command(suggest)
+benchgalley.add_command(restate)

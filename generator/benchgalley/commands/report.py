@@ -8,7 +8,17 @@ from typing import Any
 from benchgalley.records.findings import Problem, Severity
 
 CLAIM_RULES = frozenset(
-    {"disagrees", "unsupported", "unjudged", "unbound-number", "unbound-word", "changed-without-revision"}
+    {
+        "disagrees",
+        "unsupported",
+        "unjudged",
+        "unbound-number",
+        "unbound-word",
+        "inconsistent",
+        "percentage-without-base",
+        "unused-acceptance",
+        "changed-without-revision",
+    }
 )
 """Rules about sentences; everything else is about files that could not be read as they stand."""
 

@@ -17,6 +17,9 @@ _RULES = {
     "unjudged": "There are no data at the address a claim names.",
     "unbound-number": "A number is bound to no address, so nothing checks it.",
     "unbound-word": "A comparative word of the trade is bound to no address.",
+    "inconsistent": "Two statements of one number differ, or a chain of figures does not hold.",
+    "percentage-without-base": "A percentage does not say of what.",
+    "unused-acceptance": "A word is accepted with a reason that no claim needs.",
     "changed-without-revision": "A published number changed and no dated revision says so.",
 }
 
