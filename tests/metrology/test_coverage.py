@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from .coverage import TABLE, judged, markdown, run
+from .coverage import judged, markdown
+from .coverage_table import TABLE, run
 
 FULL = 20_000
 COSTLY = ("matching",)

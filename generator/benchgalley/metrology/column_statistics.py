@@ -21,6 +21,11 @@ class ColumnStatistics:
     values : list of float
         One finite value a run, at least one, any unit.
 
+    Raises
+    ------
+    NotDetermined
+        No values.
+
     Notes
     -----
     The mean is that of `mean`; see `deviation_of` for the rest.
@@ -32,8 +37,8 @@ class ColumnStatistics:
         self.values = values
         self.count = len(values)
         try:
-            self.mean = math.fsum(values) / self.count
-        except (OverflowError, ZeroDivisionError):
+            self.mean = math.fsum(values) / self.count if values else mean(values)
+        except OverflowError:
             self.mean = mean(values)
         self._deviations: Array | None = None
 
@@ -165,12 +170,15 @@ class Places:
         count = deviations.size
         if count < 3 or not self.square > 0:
             raise NotDetermined("a straight line needs three runs at different times")
-        with np.errstate(all="ignore"):
-            slope = math.fsum((self.offsets * deviations).tolist()) / self.square
-            rest = deviations - slope * self.offsets
-            slope += math.fsum((self.offsets * rest).tolist()) / self.square
-            rest = deviations - slope * self.offsets
-            squares = math.fsum((rest * rest).tolist())
-        if not squares < _LARGEST or not math.isfinite(slope):
+        try:
+            with np.errstate(all="ignore"):
+                slope = math.fsum((self.offsets * deviations).tolist()) / self.square
+                rest = deviations - slope * self.offsets
+                slope += math.fsum((self.offsets * rest).tolist()) / self.square
+                rest = deviations - slope * self.offsets
+                squares = math.fsum((rest * rest).tolist())
+        except (OverflowError, ValueError):
+            squares = math.inf
+        if not squares < _LARGEST:
             raise NotDetermined("the values are too far apart to compute with")
         return slope, math.sqrt(squares / (count - 2) / self.square)

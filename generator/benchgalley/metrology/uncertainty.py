@@ -189,7 +189,7 @@ def expanded_by_parts(contributions: Numbers, degrees_of_freedom: Numbers, confi
     -----
     Half-widths combined as recovered variances: Zou and Donner, Stat. Med. 27 (2008) 1693-1702 (from memory).
     With two runs a side and a known component of like size the interval by effective degrees of freedom
-    (JCGM 100:2008, G.4.1) holds the truth in 93.5 % of simulated sessions instead of 95 %: a spread from two
+    (JCGM 100:2008, G.4.1) holds the truth in 93.7 % of simulated sessions instead of 95 %: a spread from two
     runs that happens to be small leaves the known component and its many degrees of freedom alone.
 
     Examples
