@@ -13,21 +13,24 @@ from benchgalley.intake import read_site
 from .world import PLANS, SLUG, world, write_site
 
 BODY = """\
-Against stock the tuned card drew **[41 W](claim:tuned/board-power/saved)** less, or [16.2 %](claim:tuned/board-power/saved-percent) less.
-It drew [214.0 W](claim:tuned/board-power) (some say [0.214 kW](claim:tuned/board-power)), about [210 watts](claim:tuned/board-power).
-Board power fell [from 255 to 214 W](claim:tuned/board-power/saved); the change is [−41 W](claim:tuned/board-power/change).
+Against stock the tuned card drew **[41 W](claim:tuned/board-power/saved)** less, or
+[16.2 %](claim:tuned/board-power/saved-percent) less.
+It drew [214.0 W](claim:tuned/board-power) (some say [0.214 kW](claim:tuned/board-power)),
+about [210 watts](claim:tuned/board-power).
+Board power fell [from 255 to 214 W](claim:tuned/board-power/saved);
+the change is [−41 W](claim:tuned/board-power/change).
 
 ## A saving of [forty-one watts](claim:saving)
 
 - It scored [6\u202f249 points](claim:tuned/score), [6,249](claim:tuned/score) or [6249](claim:tuned/score).
-- Forty W is not it; [Forty-one W](claim:saving) is, [41.4 W ± 1.2 W](claim:saving).
+- [Forty-one W](claim:saving) is, [41.4 W ± 1.2 W](claim:saving).
 
 | what | value |
 | --- | ---: |
 | power | [214](claim:tuned/board-power) |
 
 ![Saves [41 W](claim:saving)](chart:trade-front "It saves [41 W](claim:saving)")
-""".replace("Forty W is not it; ", "")
+"""
 
 
 def changed_plans():
@@ -133,7 +136,10 @@ def test_style_is_kept(prose, fresh):
 
 
 def test_suggested_links_written_into_the_file_make_it_pass(tmp_path):
-    body = "The tuned card drew 214 W, 41 W less than stock, and **scored 6249 points**.\n\n- Its fans turned at 1004 rpm.\n"
+    body = (
+        "The tuned card drew 214 W, 41 W less than stock, and **scored 6249 points**.\n\n"
+        "- Its fans turned at 1004 rpm.\n"
+    )
     root = write_site(tmp_path, body=body)
     site, _ = read_site(root)
     assert site is not None
@@ -142,8 +148,8 @@ def test_suggested_links_written_into_the_file_make_it_pass(tmp_path):
     assert [s.text for s in found] == ["214 W", "41 W", "6249 points", "1004 rpm"]
     source = bind(write_up.source, {s.where: s.candidates[0].address for s in found})
     assert source.endswith(
-        "The tuned card drew [214 W](claim:tuned/board-power), [41 W](claim:tuned/board-power/saved) less than stock, and "
-        "**scored [6249 points](claim:tuned/score)**.\n\n- Its fans turned at [1004 rpm](claim:tuned/fan-speed).\n"
+        "The tuned card drew [214 W](claim:tuned/board-power), [41 W](claim:tuned/board-power/saved) less than stock, "
+        "and **scored [6249 points](claim:tuned/score)**.\n\n- Its fans turned at [1004 rpm](claim:tuned/fan-speed).\n"
     )
     (root / f"content/write-ups/{SLUG}/write-up.md").write_text(source, encoding="utf-8")
     again, _ = read_site(root)

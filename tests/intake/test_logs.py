@@ -316,3 +316,14 @@ def test_a_sensor_slower_than_its_log_and_its_step_are_seen(tree: Tree) -> None:
     window = trials[0].windows["board_power_w"]
     assert window.repeated_pct > 60 and window.step == 1.0
     assert 1.0 <= window.effective_readings < window.readings / 2
+
+
+def test_a_run_that_never_settles_is_warned_of(tree: Tree) -> None:
+    form = LogForm(window="{rule: steady}")
+    rows = [(t, p + (0.5 * (t % 50) if p > 50 else 0), c) for t, p, c in readings()]
+    trials, problems = result(write(tree, form, form.lines(rows)))
+    assert len(trials) == 4
+    assert (
+        f"{PEBBLE_TRIALS}:2:1: log-not-settled: `board_power_w` has not settled by the middle of the run; the second half is taken | Run longer, or use a fixed window and say so."
+        in told(problems)
+    )

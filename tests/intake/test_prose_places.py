@@ -76,7 +76,7 @@ def misplaced(texts: Sequence[Text], source: SourceText) -> list[tuple[str, str,
         assert len(text.positions) == len(text.text)
         for character, (line, column) in zip(text.text, text.positions, strict=True):
             there = (source.line(line) + "\n")[column - 1]
-            if character != there and not (there in "\\&" or (character == " " and there in "\n\\")):
+            if character != there and not (there in "\\&" or (character == " " and there in "\n\t\\")):
                 found.append((text.text, character, there))
     return found
 
