@@ -433,6 +433,9 @@
 
   function numberFault(name, text) {
     const range = RANGES[name];
+    if (/^[+-]?\d{1,3}(,\d{3})+$/.test(text)) {
+      return 'Write ' + text.replace(/,/g, '') + ', or ' + text.replace(',', '.') + ' if the comma is a decimal sign.';
+    }
     if (/^[+-]?\d+,\d+$/.test(text)) { return 'Write ' + text.replace(',', '.') + ' with a point.'; }
     if (!NUMBER.test(text)) { return 'Write a number: ' + range[2] + '.'; }
     if (Number(text) < range[0] || Number(text) > range[1]) {

@@ -208,15 +208,24 @@
       (soak ? ', soak' : '');
   }
 
-  function cellOf(shown, right) {
-    const cell = make('td', right ? 'right' : '', shown.text || '–');
-    if (shown.interval) { cell.appendChild(make('span', 'origin', shown.interval)); }
+  /* A cell of the figures. On a narrow screen rows are stacked, so each cell knows its head and its role. */
+  function labelled(label, cell) {
+    cell.setAttribute('data-label', label);
+    cell.setAttribute('role', 'cell');
+    if (cell.textContent === '–') { cell.classList.add('none'); }
     return cell;
   }
 
-  function sameCell(same) {
-    if (!same) { return make('td', '', '–'); }
-    const cell = make('td'), answer = ANSWERS[same.decision];
+  function cellOf(label, shown, unit) {
+    const bare = function (text) { return unit ? text.split('\u00a0' + unit).join('') : text; };
+    const cell = labelled(label, make('td', 'right', bare(shown.text) || '–'));
+    if (shown.interval) { cell.appendChild(make('span', 'origin', bare(shown.interval))); }
+    return cell;
+  }
+
+  function sameCell(same, runs) {
+    if (!same || !runs) { return labelled('Same score as stock?', make('td', '', '–')); }
+    const cell = labelled('Same score as stock?', make('td')), answer = ANSWERS[same.decision];
     cell.appendChild(make('span', answer[0], answer[1]));
     if (same.range) { cell.appendChild(make('span', 'origin', 'change ' + same.range)); }
     return cell;
@@ -225,19 +234,28 @@
   function showFigures(next) {
     const body = byId('figures').tBodies[0];
     body.replaceChildren();
+    const unit = session.about.score_unit;
+    ['head-score', 'head-spread'].forEach(function (id) {
+      byId(id).textContent = (id === 'head-score' ? 'Score' : 'Spread') + (unit ? ', ' + unit : '');
+    });
     method.figures(session).forEach(function (found) {
-      const row = make('tr', next.code === 'done' && found.limit === next.limit && found.offset === next.offset && !found.soak ? 'chosen' : '');
-      const head = make('th', '', settingText(found.limit, found.offset, found.soak));
+      const chosen = next.code === 'done' && found.limit === next.limit && found.offset === next.offset && !found.soak;
+      const row = make('tr', chosen ? 'chosen' : ''), head = make('th', '', settingText(found.limit, found.offset, found.soak));
+      row.setAttribute('role', 'row');
       head.scope = 'row';
-      row.appendChild(head);
-      row.appendChild(cellOf(found.ofStock, true));
-      row.appendChild(cellOf(found.saved, true));
-      row.appendChild(sameCell(found.same));
-      row.appendChild(cellOf(found.cooler, true));
-      row.appendChild(make('td', 'right', found.completed + (found.failed ? ', ' + found.failed + ' failed' : '')));
-      row.appendChild(cellOf(found.score, true));
-      row.appendChild(cellOf(found.spread, true));
-      row.appendChild(cellOf(found.power, true));
+      head.setAttribute('role', 'rowheader');
+      const runs = found.completed + (found.failed ? ', ' + found.failed + ' failed' : '');
+      row.append(
+        head,
+        cellOf('Score, of stock', found.ofStock),
+        cellOf('Saved', found.saved),
+        sameCell(found.same, found.completed),
+        cellOf('Cooler by', found.cooler),
+        labelled('Runs', make('td', 'right', runs)),
+        cellOf(byId('head-score').textContent, found.score, unit),
+        cellOf(byId('head-spread').textContent, found.spread, unit),
+        cellOf('Board power', found.power)
+      );
       body.appendChild(row);
     });
   }

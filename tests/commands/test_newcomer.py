@@ -89,7 +89,7 @@ def test_the_same_steps_with_a_wrong_number_stop_at_the_last(tmp_path, run):
     """The sixth step is a check, not a formality."""
     run(steps()[0])
     page = tmp_path / "my-bench" / "content" / "write-ups" / "first" / "write-up.md"
-    replace(page, "[230 W](claim:stock/board-power)", "[240 W](claim:stock/board-power)")
+    replace(page, "[205 W](claim:stock/board-power)", "[240 W](claim:stock/board-power)")
     done = subprocess.run(command(steps()[-1]), cwd=tmp_path, capture_output=True, text=True, check=False)
     assert done.returncode == 1 and "disagrees" in done.stdout
     assert not (tmp_path / "my-bench" / "site").exists()

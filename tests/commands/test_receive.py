@@ -93,7 +93,8 @@ def test_one_more_sample_is_checked_and_changes_the_pooled_figures(small_site, t
     before, files = pooled(small_site), tree(small_site)
     done = receive(Session().usual().write(tmp_path / "worksheet.json"), site=small_site)
     assert done.returncode == 0, done.stdout + done.stderr
-    written = set(done.stdout.split())
+    written = set(done.stdout.partition("\n\n")[0].split())
+    assert "disagrees" not in done.stdout
     after = tree(small_site)
     assert {p for p in after if after[p] != files.get(p)} == written
     assert set(files) - set(after) == set()
@@ -109,6 +110,19 @@ def test_one_more_sample_is_checked_and_changes_the_pooled_figures(small_site, t
     assert found.value != before.value
     assert len(found.groups) == len(before.groups) + 1
     assert found.interval is not None and before.interval is None, "two samples have a spread between them"
+
+
+def test_statements_that_no_longer_agree_are_listed(small_site, tmp_path):
+    """A sentence about all samples is the author's to mend: it is told with its place, and the runs are taken in."""
+    page = small_site / "content/write-ups/quiet-lantern/write-up.md"
+    text = page.read_text("utf-8")
+    page.write_text(text + "\nOver samples: [8005 points](claim:lantern-60:stock/score).\n", "utf-8")
+    assert pipeline.check(small_site).passes
+    done = receive(Session(score=8100).usual().write(tmp_path / "worksheet.json"), site=small_site)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "content/write-ups/quiet-lantern/write-up.md:68:16: disagrees" in done.stdout
+    assert done.stdout.index("lantern-60-c/trials.csv") < done.stdout.index("disagrees")
+    assert not pipeline.check(small_site).passes
 
 
 def test_the_site_builds_with_it_and_says_who_sent_it(small_site, tmp_path):

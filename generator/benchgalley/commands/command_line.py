@@ -165,6 +165,9 @@ def receive(
         click.echo("benchgalley: nothing was taken in", err=True)
         sys.exit(PROBLEMS)
     click.echo("\n".join(report.plain(path) for path in came.written))
+    if came.moved:
+        click.echo("\nThe new figures over samples change what these statements may say:\n")
+        show(came.moved, "text")
     click.echo(f"benchgalley: took in {len(files)}. Look at it with: benchgalley preview {site}", err=True)
 
 

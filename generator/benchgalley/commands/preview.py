@@ -11,7 +11,7 @@ from http import HTTPStatus
 from pathlib import Path
 from urllib.parse import urlsplit
 
-from benchgalley.records.findings import Problem, Severity
+from benchgalley.records.findings import Location, Problem, Severity
 from benchgalley.records.site import Checked
 
 from . import report
@@ -59,14 +59,18 @@ class Board:
         # Always a new folder: an earlier preview is no publication whose numbers would need a dated correction.
         made = tempfile.TemporaryDirectory(prefix="benchgalley-preview-")
         target = Path(made.name) / "site"
-        built = build(target)
+        try:
+            problems = build(target).problems
+        except OSError as error:  # an editor may take a file away for a moment while it saves
+            where = Location(file=str(error.filename or "content"))
+            problems = (Problem(rule="unreadable-file", where=where, message=error.strerror or str(error)),)
         passed = target.is_dir()
         previous = self._latest
         with self._changed:
             self._latest = Printing(
                 number=previous.number + 1,
                 folder=target if passed else previous.folder,
-                problems=built.problems,
+                problems=problems,
                 passed=passed,
             )
             self._changed.notify_all()

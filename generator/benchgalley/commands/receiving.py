@@ -55,6 +55,8 @@ class Outcome:
     written: tuple[str, ...] = ()
     """Paths written or changed, relative to the site's root. Empty with problems."""
     problems: tuple[Problem, ...] = ()
+    moved: tuple[Problem, ...] = ()
+    """Statements elsewhere that agreed until the new sample changed the figures over samples."""
 
 
 def receive(root: Path, paths: Iterable[Path], wishes: Wishes) -> Outcome:
@@ -73,16 +75,18 @@ def receive(root: Path, paths: Iterable[Path], wishes: Wishes) -> Outcome:
         copy = Path(folder)
         shutil.copytree(root / "content", copy / "content", symlinks=True)
         files: dict[str, bytes] = {}
+        before = pipeline.check(copy).problems
         for received in found:
             made, told = _one(copy, received, wishes)
             problems += told
             files |= made
-    if problems:
-        return Outcome(problems=tuple(problems))
+        if problems:
+            return Outcome(problems=tuple(problems))
+        moved = tuple(p for p in pipeline.check(copy).problems if p not in before)
     # The card files come last: until then nothing refers to what is new.
     order = dict(sorted(files.items(), key=lambda item: item[0].startswith("content/cards/")))
     starter.put_files(root, order)
-    return Outcome(written=tuple(order))
+    return Outcome(written=tuple(order), moved=moved)
 
 
 def _one(copy: Path, received: Received, wishes: Wishes) -> tuple[dict[str, bytes], list[Problem]]:
