@@ -78,32 +78,47 @@
     var picture = figure.querySelector('.picture');
     if (!holder || !picture) { return; }
     load().then(function (charts) {
-      return charts.draw(picture, JSON.parse(holder.textContent)).then(function (view) {
+      var spec = JSON.parse(holder.textContent);
+      return charts.draw(picture, spec).then(function (view) {
         // The picture as a whole has role and name; its parts must not announce themselves once more.
         picture.querySelectorAll('svg [role], svg [aria-roledescription], svg[role]').forEach(function (part) {
           ['role', 'aria-roledescription', 'aria-label', 'aria-hidden'].forEach(function (name) {
             part.removeAttribute(name);
           });
         });
-        live.push(view);
+        live.push({ view: view, drawn: addressesIn(spec.data, []) });
         figure.classList.add('is-live');
       });
     }).catch(function () { /* the static picture stays */ });
   }
 
-  // Chart, table and text light up together: both directions go by the address of the number.
-  document.addEventListener('benchgalley:point', function (event) {
-    var address = event.detail && event.detail.address;
-    document.querySelectorAll('.lit').forEach(function (each) { each.classList.remove('lit'); });
-    if (!address) { return; }
-    var row = document.getElementById(address);
-    if (row) { row.classList.add('lit'); }
-    document.querySelectorAll('[popovertarget="' + CSS.escape('working:' + address) + '"]').forEach(function (number) {
-      number.classList.add('lit');
-    });
-  });
+  // Of several points the one of the very address is lit, else that of the same quantity, else the setting's only one.
+  function pointFor(drawn, address) {
+    if (drawn.indexOf(address) >= 0) { return address; }
+    var parts = address.split('/');
+    var same = function (count) {
+      var start = parts.slice(0, count).join('/') + '/';
+      return drawn.filter(function (each) { return (each + '/').indexOf(start) === 0; });
+    };
+    var alike = same(2), beside = same(1);
+    return alike.length === 1 ? alike[0] : beside.length === 1 ? beside[0] : null;
+  }
+
+  function addressesIn(value, found) {
+    if (Array.isArray(value)) {
+      value.forEach(function (each) { addressesIn(each, found); });
+    } else if (value && typeof value === 'object') {
+      if (typeof value.address === 'string' && found.indexOf(value.address) < 0) { found.push(value.address); }
+      Object.keys(value).forEach(function (key) { addressesIn(value[key], found); });
+    }
+    return found;
+  }
+
   document.addEventListener('benchgalley:light', function (event) {
-    live.forEach(function (view) { window.benchgalleyCharts.highlight(view, event.detail.address); });
+    live.forEach(function (chart) {
+      var points = event.detail.addresses.map(function (address) { return pointFor(chart.drawn, address); });
+      window.benchgalleyCharts.highlight(chart.view, points.filter(Boolean)[0] || null);
+    });
   });
 
   var seen = new IntersectionObserver(function (entries) {

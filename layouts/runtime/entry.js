@@ -81,32 +81,51 @@ function announce(container, address) {
   container.dispatchEvent(new CustomEvent(ADDRESS_EVENT, {bubbles: true, detail: {address}}));
 }
 
-function keyboard(container, view) {
+const REACH = 24; // CSS pixels: as far as a finger may miss a point
+
+/** The drawn point nearest to a place in the window, within reach; undefined when there is none. */
+function nearest(view, x, y) {
+  let found, least = REACH;
+  for (const item of points(view)) {
+    const box = item._svg?.getBoundingClientRect();
+    if (!box) continue;
+    const away = Math.hypot((box.left + box.right) / 2 - x, (box.top + box.bottom) / 2 - y);
+    if (away < least) [found, least] = [item, away];
+  }
+  return found;
+}
+
+/** Arrow keys step through the points; a tap or click takes the nearest one. Pointing is left to Vega. */
+function picking(container, view) {
   let at = -1;
+  const pick = (all, index) => {
+    at = index;
+    for (const item of all) item._svg?.classList.toggle('chart-marked', item === all[at]);
+    if (at >= 0) showTip(all[at].tooltip, all[at]._svg.getBoundingClientRect());
+    else hideTip();
+    announce(container, all[at]?.datum.address ?? null);
+  };
   container.tabIndex = 0;
   container.setAttribute('aria-keyshortcuts', 'ArrowRight ArrowLeft');
   container.addEventListener('keydown', (event) => {
     const step = {ArrowRight: 1, ArrowLeft: -1}[event.key];
-    if (step === undefined) return;
     const all = points(view);
-    if (all.length === 0) return;
+    if (step === undefined || all.length === 0) return;
     event.preventDefault();
-    at = at < 0 && step < 0 ? all.length - 1 : (at + step + all.length) % all.length;
-    for (const item of all) item._svg?.classList.toggle('chart-marked', item === all[at]);
-    showTip(all[at].tooltip, all[at]._svg.getBoundingClientRect());
-    announce(container, all[at].datum.address ?? null);
+    pick(all, at < 0 && step < 0 ? all.length - 1 : (at + step + all.length) % all.length);
   });
-  container.addEventListener('blur', () => {
-    at = -1;
-    hideTip();
-    highlight(view, null);
-    announce(container, null);
+  document.addEventListener('click', (event) => {
+    if (container.contains(event.target)) {
+      const all = points(view);
+      pick(all, all.indexOf(nearest(view, event.clientX, event.clientY)));
+    } else if (at >= 0) pick(points(view), -1);
   });
+  container.addEventListener('blur', () => pick(points(view), -1));
 }
 
 /**
  * Draw a compiled specification into a container in place of what stands there (the static picture).
- * The container is touched only when the drawing has succeeded. Pointing at a mark, by pointer or arrow key,
+ * The container is touched only when the drawing has succeeded. Pointing at a mark, by pointer, tap or arrow key,
  * shows its tip and sends the event `benchgalley:point` with `detail.address` (a string or null).
  * Returns a promise of the view.
  */
@@ -127,7 +146,7 @@ async function draw(container, spec) {
   view.addEventListener('mouseover', (_event, item) => announce(container, item?.datum?.address ?? null));
   view.addEventListener('mouseout', () => announce(container, null));
   // what is inside an element of role img is invisible to assistive technology, so that element takes the focus
-  keyboard(container.closest('[role="img"]') ?? container, view);
+  picking(container.closest('[role="img"]') ?? container, view);
   return view;
 }
 

@@ -86,7 +86,7 @@ def claims() -> list[Stated]:
     site, results = demo()
     found = []
     for write_up in site.write_ups.values():
-        desk = Desk(write_up=write_up, site=site, results=results, texts=write_up.texts, lines=())
+        desk = Desk(write_up=write_up, site=site, results=results, texts=write_up.texts, source="")
         for index, text in enumerate(write_up.texts):
             reading = desk.read(text)
             for link in text.links:

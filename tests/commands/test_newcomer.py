@@ -80,7 +80,7 @@ def test_the_steps_lead_to_a_page_with_ones_own_trials(tmp_path, run):
 
     page = (site / "site" / "write-ups" / "first" / "index.html").read_text("utf-8").replace("\u00a0", " ")
     assert "Wrenfold Sparrow 2" in page and "My first runs" in page
-    assert "37.2 W" in page
+    assert "42.2 W" in page
     published = (site / "site" / "write-ups" / "first" / "trials.csv").read_text("utf-8")
     assert all(row.split(",")[0] in published for row in table.splitlines())
 

@@ -71,3 +71,13 @@ def test_compound_unit_takes_words_and_stroke():
     unit = per(score_unit("points"), units.WATT)
     assert unit.symbol == "points/W"
     assert {"points per watt", "point/W", "points/W"} <= set(unit.spellings)
+
+
+@pytest.mark.parametrize(
+    ("word", "symbol"),
+    [("points", "J/point"), ("frames", "J/frame"), ("fps", "J/fps"), ("frames/s", "J/(frames/s)"), ("mass", "J/mass")],
+)
+def test_a_score_after_the_stroke_stands_in_the_singular(word, symbol):
+    unit = per(units.JOULE, score_unit(word))
+    assert unit.symbol == symbol
+    assert f"J/{word}" in unit.spellings

@@ -101,7 +101,7 @@ def _as_factor(value: float, unit: Unit, style: Style, relation: str, turned: bo
         return None
     relative_change = relation in ("change-percent", "saved-percent")
     if relative_change:
-        return value / 100 if turned and style is Style.FRACTION else None
+        return value / 100 if style is Style.FRACTION else None
     return value / 100
 
 

@@ -22,6 +22,8 @@ SIGNED_QUANTITIES = frozenset(
     }
 )
 """Differences from stock by themselves: "130 mV below stock" states −130 mV."""
+PRICED = frozenset({"run-energy", "energy-per-score", "running-energy", "running-cost", "run-time"})
+"""What something costs: "a run costs 19 kJ" states no difference."""
 LOWER_BOUNDS = frozenset({Bound.AT_LEAST, Bound.MORE_THAN})
 
 
@@ -41,7 +43,7 @@ class Case:
     hedge_share_pct: float
     in_table: bool
     labelled: bool
-    """Whether the sentence calls its figures an estimate."""
+    """Whether the sentence calls its figures an estimate, or none of them is one."""
 
     def told(self, verdict: Verdict, message: str, mend: str = "", word: str = "") -> Judgement:
         """A judgement that begins with the address."""

@@ -21,7 +21,7 @@ from .given import given_link
 from .judgement import AGREED, Judgement, nothing_there, worst
 from .judging import judge_number
 from .mentions import NumberMention, TextReading, WordMention
-from .places import location, sentence, source_lines
+from .places import location, sentence
 from .unbound import Unbound, unbound
 from .vocabulary import vocabulary
 
@@ -53,7 +53,7 @@ def desk_for(write_up: WriteUp, site: Site, results: Results) -> Desk:
         site=site,
         results=results,
         texts=write_up.texts,
-        lines=source_lines(write_up.source),
+        source=write_up.source,
     )
 
 
@@ -63,7 +63,7 @@ def judge_settings(site: Site, results: Results) -> tuple[Problem, ...]:
     if not texts:
         return ()
     source = site.files.get(texts[0].file, b"").decode("utf-8", errors="replace")
-    desk = Desk(write_up=None, site=site, results=results, texts=texts, lines=source_lines(source))
+    desk = Desk(write_up=None, site=site, results=results, texts=texts, source=source)
     return tuple(_judge_texts(desk)[0].problems)
 
 
@@ -183,7 +183,7 @@ def case_for(desk: Desk, text: Text, mention: NumberMention, address: Address, n
     return Case(
         stated=_as_stated(text, mention), mention=mention, address=address, number=number, results=desk.results,
         scope=desk.scope, baseline=desk.baseline_of(address), hedge_share_pct=desk.site.settings.hedge_share_pct,
-        in_table=text.place == "table", labelled=_says_estimate(desk, text, mention),
+        in_table=text.place == "table", labelled=not number.estimate or _says_estimate(desk, text, mention),
     )  # fmt: skip
 
 

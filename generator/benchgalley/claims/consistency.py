@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from benchgalley.records import units
+from benchgalley.records.address import Address
 from benchgalley.records.findings import Problem
 from benchgalley.records.write_up import Claim, Text, Verdict
 
@@ -43,12 +44,12 @@ def _mention(claim: Claim, texts: Sequence[Text], readings: Sequence[TextReading
 def _twice(desk: Desk, stated: list[tuple[Claim, NumberMention]]) -> list[Problem]:
     """Two statements of one address in one unit whose digits cannot both be the same number's."""
     problems: list[Problem] = []
-    first: dict[tuple[str, str], tuple[Claim, NumberMention]] = {}
+    first: dict[tuple[Address | None, str], tuple[Claim, NumberMention]] = {}
     share = desk.site.settings.hedge_share_pct
     for claim, mention in stated:
         if mention.form is not Form.VALUE or mention.bound:
             continue
-        key = (str(claim.address), mention.unit.symbol if mention.unit else "")
+        key = (claim.address, mention.unit.symbol if mention.unit else "")
         earlier = first.setdefault(key, (claim, mention))
         if earlier[0] is claim or claim.verdict is Verdict.DISAGREES:
             continue

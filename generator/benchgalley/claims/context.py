@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from .mentions import Direction
-from .numerals import Kind, Token
+from .numerals import Token
 from .vocabulary import Bound, Category, Hedge, Vocabulary, Word, words_of
 
 _HEDGE_MARKS = {"~": Hedge.ABOUT, "≈": Hedge.ABOUT, "≃": Hedge.ABOUT}
@@ -144,22 +144,60 @@ class Context:
         by, joined = self.tokens[p].lower == "by", True
         for q in range(p, max(self.taken_until, p - _REACH) - 1, -1):
             token = self.tokens[q]
-            if token.text in _CLAUSE_ENDS or token.lower in lists["stops"]:
+            all_but = token.lower == "but" and q > 0 and self.tokens[q - 1].lower == "all"
+            if token.text in _CLAUSE_ENDS or (token.lower in lists["stops"] and not all_but):
                 return None
-            word = self.phrase_at(q) if token.kind is Kind.WORD else None
+            word = self.phrase_at(q) if token.lower in self.words.claims else None
             if word is not None and (word.category is Category.CHANGE or (word.category is Category.DIRECTION and by)):
                 end = self.tokens[q + len(word.words) - 1].end
                 return Direction(word=word, start=token.start, end=end, firm=joined and not chain)
-            joined = joined and (token.lower in lists["joins"] or token.text == ":")
+            joined = joined and (all_but or token.lower in lists["joins"] or token.text == ":")
         return None
+
+    def levelled(self, first: int, after: int, chain: bool) -> str:
+        """The word that makes a number a level: "drew 214 W", "fell to 214 W"; empty without one.
+
+        `first` is the first token of the mention, `after` the one behind it.
+        """
+        p, lists = first - 1, self.words.lists
+        if p < max(self.taken_until, 0) or chain:
+            return ""
+        before = self.tokens[p].lower
+        if before == "to":
+            return "to" if self._moved(p - 1) else ""
+        following = self.tokens[after].lower if after < len(self.tokens) else ""
+        if before in lists["level-verbs"] and following not in lists["against"]:
+            return before
+        return "at" if before == "at" and following == "of" else ""
+
+    def _moved(self, p: int) -> bool:
+        """Whether a word of change stands before "to" in its clause: "fell to", "a reduction by 41 W to"."""
+        if p < 0 or self.tokens[p].lower in self.words.lists["sums"]:
+            return False
+        for q in range(p, max(-1, p - _REACH), -1):
+            token = self.tokens[q]
+            if token.text in _CLAUSE_ENDS or token.lower in _BREAKS:
+                return False
+            word = self.phrase_at(q) if token.lower in self.words.claims else None
+            if token.lower == "down" or (word is not None and word.category is Category.CHANGE):
+                return True
+        return False
+
+    def ends_a_verb(self, i: int, after: int) -> bool:
+        """ "It draws less.": the word closes a clause behind a verb of drawing or making."""
+        closes = after >= len(self.tokens) or self.tokens[after].text in _CLAUSE_ENDS
+        return closes and i > 0 and self.tokens[i - 1].lower in self.words.lists["level-verbs"]
 
     def phrase_at(self, i: int) -> Word | None:
         """The longest word or phrase of the table that begins at token `i`."""
         if not 0 <= i < len(self.tokens):
             return None
+        following = self.tokens[i + 1].lower if i + 1 < len(self.tokens) else ""
         for word in self.words.claims.get(self.tokens[i].lower, ()):
             length = len(word.words)
-            if length == 1 or tuple(t.lower for t in self.tokens[i : i + length]) == word.words:
+            if length == 1:
+                return word
+            if following == word.words[1] and tuple(t.lower for t in self.tokens[i : i + length]) == word.words:
                 return word
         return None
 
@@ -178,6 +216,8 @@ class Context:
         """ "less than stock", "lower than the others"; not "more than once"."""
         start = i + len(word.words)
         than = [t.lower for t in self.tokens[start : start + 2]]
+        if i and self.tokens[i - 1].lower in self.words.lists["no-measure"]:
+            return False
         return len(than) == 2 and than[0] == "than" and than[1] not in self.words.lists["no-comparison"]
 
     def clause(self, i: int) -> tuple[int, int]:

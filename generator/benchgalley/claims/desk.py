@@ -12,7 +12,7 @@ from benchgalley.records.site import Site
 from benchgalley.records.write_up import Text, WriteUp
 
 from .mentions import TextReading
-from .places import source_line
+from .places import source_line, source_lines
 from .reading import read
 from .unit_lexicon import unit_lexicon
 from .vocabulary import vocabulary
@@ -28,8 +28,13 @@ class Desk:
     site: Site
     results: Results
     texts: Sequence[Text]
-    lines: Sequence[str]
-    """Lines of the file the texts stand in."""
+    source: str
+    """The file the texts stand in."""
+
+    @cached_property
+    def lines(self) -> Sequence[str]:
+        """Lines of the file; asked for only where there is a problem to show."""
+        return source_lines(self.source)
 
     @property
     def scope(self) -> str:
@@ -44,6 +49,15 @@ class Desk:
 
     def resolve(self, destination: str) -> tuple[Address | None, str]:
         """The address a `claim:` destination names, and the address text it was read from."""
+        if (known := self._resolved.get(destination)) is None:
+            known = self._resolved[destination] = self._resolve(destination)
+        return known
+
+    @cached_property
+    def _resolved(self) -> dict[str, tuple[Address | None, str]]:
+        return {}
+
+    def _resolve(self, destination: str) -> tuple[Address | None, str]:
         written = destination.removeprefix("claim:").strip()
         if self.write_up is not None and written in self.write_up.claim_names:
             written = self.write_up.claim_names[written]

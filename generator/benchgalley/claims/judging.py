@@ -15,7 +15,7 @@ from .agreement import (
     not_below,
     value_as_stated,
 )
-from .case import LOWER_BOUNDS, Case, is_difference
+from .case import DIFFERENCES, LOWER_BOUNDS, PRICED, Case, is_difference
 from .evidence import word_sign
 from .faults import disagreement, plain_stated, too_fine, unlabelled_estimate, word_not_carried, wrong_unit
 from .judgement import (
@@ -55,12 +55,15 @@ def judge_number(case: Case) -> Judgement:
 def sense_of(case: Case) -> int | Judgement:
     """+1 or -1: what the computed value is multiplied by before it is compared with the stated magnitude."""
     mention, number, address = case.mention, case.number, case.address
+    if mention.levelled and address.relation in DIFFERENCES:
+        return _not_a_level(case)
     written = mention.numerals[0].sign
     own = -1 if written == "-" else 1
     turn = mention.direction
     if turn is None:
         return own
-    sign = word_sign(turn.word, address.quantity, number)
+    level = case.results.find(address.related("")) if turn.word.kind in ("good", "bad") else None
+    sign = word_sign(turn.word, address.quantity, level or number)  # good news is told by the level, not by a saving
     if sign is None:
         if not turn.firm:
             return own
@@ -80,6 +83,17 @@ def sense_of(case: Case) -> int | Judgement:
     return _turned_level(case, sign, own)
 
 
+def _not_a_level(case: Case) -> Judgement:
+    """ "Drew 41 W" of a saving: the prose states as the level what is a difference."""
+    level = "of-baseline" if case.address.relation.endswith("-percent") else ""
+    return case.told(
+        Verdict.DISAGREES,
+        f"prose states {case.stated} as the level ({case.mention.levelled!r} stands before it), but the address is "
+        f"{case.number.name}, {case.number.printed.text}",
+        f"Say which way it differs, or bind it to {case.address.related(level).within(case.scope)}.",
+    )
+
+
 def _turned_level(case: Case, sign: int, own: int) -> int | Judgement:
     """A direction word beside a number that is no difference."""
     mention, turn = case.mention, case.mention.direction
@@ -95,6 +109,8 @@ def _turned_level(case: Case, sign: int, own: int) -> int | Judgement:
         return own
     if turn is None or not turn.firm or turn.word.words[0] in case.number.name.lower().split():
         return own  # no such word, or it is the quantity's own name: "a rise of 43 K"
+    if turn.word.words[0] in ("cost", "costs") and case.address.quantity in PRICED and not case.address.relation:
+        return own  # "a run costs 19 kJ"
     other = "change-percent" if case.number.unit.dimension in ("share", "ratio") else "change"
     return case.told(
         Verdict.DISAGREES,
@@ -117,7 +133,27 @@ def _judge_value(case: Case, sense: int, computed: float) -> Judgement:
 
 def _fits(case: Case, numeral: Numeral, computed: float) -> bool:
     factor = case.mention.unit == units.RATIO
-    return agrees(computed, magnitude_interval(numeral, case.mention.hedge, case.hedge_share_pct, factor))
+    if agrees(computed, magnitude_interval(numeral, case.mention.hedge, case.hedge_share_pct, factor)):
+        return True
+    held = _with_place_holders(case, numeral)
+    return held is not None and agrees(
+        computed, magnitude_interval(held, case.mention.hedge, case.hedge_share_pct, factor)
+    )
+
+
+def _with_place_holders(case: Case, numeral: Numeral) -> Numeral | None:
+    """The numeral with the noughts that the printing rule itself puts as place-holders taken as such.
+
+    A number whose uncertainty carries tens only is printed "5860 points"; who copies that has stated tens.
+    """
+    holders = -case.number.printed.decimals
+    same_unit = case.mention.unit in (None, case.number.unit)
+    if holders <= 0 or numeral.style is not Style.DIGITS or numeral.decimals != 0 or not same_unit:
+        return None
+    stated = Decimal(numeral.plain).normalize().as_tuple().exponent
+    if not isinstance(stated, int) or stated < holders:
+        return None
+    return replace(numeral, plain=f"{int(numeral.plain) // 10**holders}E+{holders}")
 
 
 def _one_sided(address: Address) -> bool:
@@ -125,31 +161,29 @@ def _one_sided(address: Address) -> bool:
 
 
 def _judge_bound(case: Case, sense: int, computed: float) -> Judgement:
-    """A bound holds when the whole interval lies on its side (rounding of the stated digits allowed)."""
+    """A bound is taken at its word: it holds when the whole interval lies on its side of the figure as written."""
     mention, bound = case.mention, case.mention.bound
     numeral = mention.numerals[0]
     if _one_sided(case.address):
         return _judge_stated_bound(case, computed)
-    limit = magnitude_interval(numeral, Hedge.NONE, case.hedge_share_pct)
-    slack = Decimal(0) if case.number.exact else (limit.high - limit.low) / 2
     edge = abs(numeral.value)
     if computed < 0 and mention.direction is not None and bound is not Bound.WITHIN:
         return disagreement(case, computed)  # "at most 40 W more" of a saving: the word is wrong, whatever the bound
     low, high = _interval_as_stated(case, sense, computed)
     if bound is Bound.WITHIN:
-        holds = not_above(abs(computed), edge + slack)
+        holds = not_above(abs(computed), edge)
         carried = holds and low is not None and high is not None
-        carried = carried and not_above(max(abs(low or 0.0), abs(high or 0.0)), edge + slack)
+        carried = carried and not_above(max(abs(low or 0.0), abs(high or 0.0)), edge)
     elif bound in LOWER_BOUNDS:
-        holds = not_below(computed, edge - slack) and not (
+        holds = not_below(computed, edge) and not (
             case.number.exact and bound is Bound.MORE_THAN and not_above(computed, edge)
         )
-        carried = holds and low is not None and not_below(low, edge - slack)
+        carried = holds and low is not None and not_below(low, edge)
     else:
-        holds = not_above(computed, edge + slack) and not (
+        holds = not_above(computed, edge) and not (
             case.number.exact and bound is Bound.LESS_THAN and not_below(computed, edge)
         )
-        carried = holds and high is not None and not_above(high, edge + slack)
+        carried = holds and high is not None and not_above(high, edge)
     if not holds:
         return disagreement(case, computed)
     if carried:

@@ -57,6 +57,8 @@ class NumberMention:
     hedge: Hedge = Hedge.NONE
     bound: Bound = Bound.NONE
     direction: Direction | None = None
+    levelled: str = ""
+    """The word before it that makes it a level, not a difference: "drew", "to"."""
 
     @property
     def core(self) -> tuple[int, int]:

@@ -4,6 +4,7 @@ Text becomes tokens once; a numeral is read at a token. What stands round it is 
 """
 
 import re
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -16,7 +17,11 @@ from .vocabulary import Vocabulary
 
 SPACES = " \u00a0\u202f\u2009\u2007"
 MINUS_SIGNS = "-\u2212\u2013"
+HYPHENS = dict.fromkeys("\u2010\u2011\ufe63\uff0d", "-")
+"""Marks that look like a hyphen and are read as one."""
 SIGNS = MINUS_SIGNS + "+"
+VULGAR = "¼½¾⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"
+"""Fractions in one character."""
 
 
 class Kind(StrEnum):
@@ -77,12 +82,15 @@ class Numeral:
 def _token_pattern(decimal_comma: bool) -> re.Pattern[str]:
     point, group = (",", r"\.") if decimal_comma else (r"\.", ",")
     digits = (
-        rf"(?:\d{{1,3}}(?:[{SPACES}]\d{{3}})+(?!\d)|\d{{1,3}}(?:{group}\d{{3}})+(?!\d)|\d+)(?:{point}\d+)?"
+        rf"\d{{0,6}}[{VULGAR}]|(?:\d{{1,3}}(?:[{SPACES}]\d{{3}})+(?!\d)|\d{{1,3}}(?:{group}\d{{3}})+(?!\d)|\d+)(?:{point}\d+)?"
         rf"|(?<![\d.,]){point}\d+"
     )
-    power = rf"(?:[eE][+\-\u2212]?\d+(?!\w)|[{SPACES}]?[×x·][{SPACES}]?10(?:\^[+\-\u2212]?\d+|[⁺⁻]?[⁰¹²³⁴-⁹]+))?"
+    power = (
+        rf"(?:[eE][+\-\u2212]?\d{{1,2}}(?!\w)"
+        rf"|[{SPACES}]?[×x·][{SPACES}]?10(?:\^[+\-\u2212]?\d{{1,2}}(?!\d)|[⁺⁻]?[⁰¹²³⁴-⁹]{{1,2}}(?![⁰¹²³⁴-⁹])))?"
+    )
     return re.compile(
-        r"(?P<word>(?!v\d)[^\W\d]\w*(?:['\u2019][^\W\d_]+)?)"  # first, for most tokens are words
+        rf"(?P<word>(?!v\d)[^\W\d{VULGAR}]\w*(?:['\u2019][^\W\d_]+)?)"  # first, for most tokens are words
         r"|(?P<date>(?<!\w)(?:\d{4}-\d{2}-\d{2}(?:[T ]\d{1,2}:\d{2}(?::\d{2})?Z?)?|\d{1,2}:\d{2}(?::\d{2})?"
         r"|v?\d+(?:\.\d+){2,}(?:[-+.]\w+)*)(?!\w))"
         rf"|(?P<number>(?<!\w)(?:{digits}){power})"
@@ -93,25 +101,52 @@ def _token_pattern(decimal_comma: bool) -> re.Pattern[str]:
 
 def tokens_of(text: str, decimal_comma: bool, spans: Sequence[tuple[int, int]] = ()) -> list[Token]:
     """The tokens of a text in order, or of some stretches of it."""
-    found = []
-    pattern = _token_pattern(decimal_comma)
-    for start, end in spans or ((0, len(text)),):
-        for match in pattern.finditer(text, start, end):
-            group, piece = match.lastgroup, match[0]
-            if group == "word":
-                lower = piece.lower()
-                found.append(Token(Kind.WORD, match.start(), match.end(), piece, lower.replace("\u2019", "'")))
+    found: list[Token] = []
+    pattern, add, new, word = _token_pattern(decimal_comma), found.append, tuple.__new__, Kind.WORD
+    for low, high in spans or ((0, len(text)),):
+        for match in pattern.finditer(text, low, high):
+            piece = match[0]
+            start, end = match.span()
+            # a named tuple's own constructor costs half of the loop
+            if match.lastgroup != "word":
+                add(_other_token(match.lastgroup or "mark", start, end, piece))
+            elif piece.isascii():
+                add(new(Token, (word, start, end, piece, piece.lower())))
+            elif piece[0] in _RAISED and (raised := _raised_digits(text, start, piece)):
+                add(Token(Kind.NUMBER, start, end, raised, raised))
             else:
-                found.append(Token(_KINDS[group or "mark"], match.start(), match.end(), piece, piece.lower()))
+                add(Token(word, start, end, piece, piece.lower().replace("\u2019", "'")))
     return found
 
 
+def _other_token(group: str, start: int, end: int, piece: str) -> Token:
+    if group == "mark":
+        piece = HYPHENS.get(piece, piece)
+        return Token(Kind.MARK, start, end, piece, piece)
+    return Token(_KINDS[group], start, end, piece, piece.lower())
+
+
 _KINDS = {"rest": Kind.WORD, "date": Kind.DATE, "number": Kind.NUMBER, "word": Kind.WORD, "mark": Kind.MARK}
+_RAISED = frozenset("⁰¹²³⁴⁵⁶⁷⁸⁹₀₁₂₃₄₅₆₇₈₉①②③④⑤⑥⑦⑧⑨⓪")
+
+
+def _raised_digits(text: str, start: int, piece: str) -> str:
+    """Plain digits of a number in small or circled ones; empty when they stand at a word, as an exponent does."""
+    if (start and not text[start - 1].isspace()) or not piece.isdigit():
+        return ""
+    return "".join(str(unicodedata.digit(c)) for c in piece)
+
+
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻", "0123456789+-")
+
+
+_PLAIN = re.compile(r"\d+\.\d+")
 
 
 def plain_decimal(written: str, decimal_comma: bool) -> str:
     """Digits as written → plain decimal: groups closed up, decimal point, power of ten as `E`."""
+    if written.isdecimal() or (not decimal_comma and _PLAIN.fullmatch(written)):
+        return written
     mantissa, power = written, ""
     if match := re.search(rf"[{SPACES}]?[×x·][{SPACES}]?10\^?", written):
         mantissa, power = written[: match.start()], written[match.end() :].translate(_SUPERSCRIPTS)
@@ -139,6 +174,8 @@ def numeral_at(tokens: Sequence[Token], i: int, words: Vocabulary, text: str) ->
 
 def _digits_at(tokens: Sequence[Token], i: int, words: Vocabulary, text: str) -> Numeral:
     token = tokens[i]
+    if token.text[-1] in VULGAR:
+        return _vulgar_at(tokens, i)
     plain = plain_decimal(token.text, words.decimal_comma)
     start, first, sign = token.start, i, ""
     if i and (before := tokens[i - 1]).end == token.start and before.text in SIGNS:
@@ -149,11 +186,24 @@ def _digits_at(tokens: Sequence[Token], i: int, words: Vocabulary, text: str) ->
     if not sign and i and tokens[i - 1].lower in ("minus", "plus", "\u2212"):
         sign, first = "+" if tokens[i - 1].lower == "plus" else "-", i - 1
         start = tokens[first].start
+    end, after = token.end, i + 1
+    if after < len(tokens) and (scale := words.scales.get(tokens[after].lower)):  # "6.2 thousand"
+        plain, end, after = str(Decimal(plain) * Decimal(f"1E{len(str(scale)) - 1}")), tokens[after].end, after + 1
     value = Decimal(plain)
     return Numeral(
-        start=start, end=token.end, value=-value if sign == "-" else value, plain=plain, style=Style.DIGITS,
-        sign=sign, first=first, after=i + 1,
+        start=start, end=end, value=-value if sign == "-" else value, plain=plain, style=Style.DIGITS,
+        sign=sign, first=first, after=after,
     )  # fmt: skip
+
+
+def _vulgar_at(tokens: Sequence[Token], i: int) -> Numeral:
+    """`½` like "half", `1½` like "one and a half"."""
+    token = tokens[i]
+    part = Fraction(unicodedata.numeric(token.text[-1])).limit_denominator(10)
+    if token.text[:-1] in ("", "0"):
+        return _exact(tokens, i, i + 1, part, Style.FRACTION)
+    value = Decimal(int(token.text[:-1])) + Decimal(_two_digits(part)[1])
+    return _spelled(tokens, i, i + 1, value, str(value))
 
 
 def _words_at(tokens: Sequence[Token], i: int, words: Vocabulary) -> Numeral | None:
@@ -161,6 +211,8 @@ def _words_at(tokens: Sequence[Token], i: int, words: Vocabulary) -> Numeral | N
     if lower in words.multiples:
         top, bottom = words.multiples[lower]
         return _exact(tokens, i, i + 1, Fraction(top, bottom), Style.MULTIPLE)
+    if lower in words.vague:
+        return _vague(tokens, i, words)
     whole, after = _cardinal(tokens, i, words)
     fraction, end = _fraction(tokens, i, words)
     if fraction is not None:
@@ -184,11 +236,14 @@ def _cardinal(tokens: Sequence[Token], i: int, words: Vocabulary) -> tuple[int |
     """A whole number in words from token `i`: "twenty-five", "a hundred and twenty", "two thousand"."""
     total, part, seen, end = 0, 0, False, i
     if tokens[i].lower in ("a", "an"):
-        if i + 1 >= len(tokens) or tokens[i + 1].lower not in words.scales | {"dozen": 12}:
+        following = tokens[i + 1].lower if i + 1 < len(tokens) else ""
+        if following == "dozen":
+            return 12, i + 2
+        if following == "couple" and i + 2 < len(tokens) and tokens[i + 2].lower == "of":
+            return 2, i + 3
+        if following not in words.scales:
             return None, i
-        part, i, seen = 1, i + 1, tokens[i + 1].lower == "dozen"
-        if seen:
-            return 12, i + 1
+        part, i = 1, i + 1
     while i < len(tokens):
         lower = tokens[i].lower
         if lower in words.units and _fits(part, words.units[lower]):
@@ -207,6 +262,20 @@ def _cardinal(tokens: Sequence[Token], i: int, words: Vocabulary) -> tuple[int |
             break
         end = i
     return (total + part if seen else None), end
+
+
+def _vague(tokens: Sequence[Token], i: int, words: Vocabulary) -> Numeral | None:
+    """ "tens of": a number too vague to hold, but one that is stated."""
+    if i + 1 >= len(tokens) or tokens[i + 1].lower != "of":
+        return None
+    size = words.vague[tokens[i].lower]
+    return _spelled(tokens, i, i + 2, Decimal(size), str(size))
+
+
+def one_in(tokens: Sequence[Token], first: Numeral, second: Numeral) -> Numeral:
+    """ "one in four": the share as a fraction."""
+    share = Fraction(int(first.value), int(second.value))
+    return _exact(tokens, first.first, second.after, share, Style.FRACTION)
 
 
 def _fits(part: int, unit: int) -> bool:

@@ -9,11 +9,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from benchgalley.records import units
+from benchgalley.records.units import Unit
 from benchgalley.records.write_up import Text
 
 from .context import Context
 from .mentions import Form, NumberMention, TextReading
-from .numerals import Kind, Numeral, Style, numeral_at, tokens_of
+from .numerals import Kind, Numeral, Style, numeral_at, one_in, tokens_of
 from .places import sentences
 from .trade_words import word_mentions
 from .unit_lexicon import UnitFound, UnitLexicon
@@ -44,20 +45,17 @@ class _Reader:
     def read(self) -> TextReading:
         numbers: list[NumberMention] = []
         dates: list[tuple[int, int]] = []
-        starts = self.words.number_starts
-        i, n = 0, len(self.tokens)
-        while i < n:
-            token = self.tokens[i]
-            if token.kind is Kind.DATE:
-                dates.append((token.start, token.end))
-            elif token.kind is Kind.NUMBER or token.lower in starts:
-                mention, after = self._mention(i)
+        starts, number, date = self.words.number_starts, Kind.NUMBER, Kind.DATE
+        passed = 0
+        for i, (kind, start, end, _, lower) in enumerate(self.tokens):
+            if i < passed:
+                continue
+            if kind is number or lower in starts:
+                mention, passed = self._mention(i)
                 if mention is not None:
                     numbers.append(mention)
-                if after > i:
-                    i = after
-                    continue
-            i += 1
+            elif kind is date:
+                dates.append((start, end))
         mentions = _borrow_units(self.text, numbers)
         found = word_mentions(self.context, mentions, self.links)
         return TextReading(numbers=tuple(mentions), words=tuple(found), dates=tuple(dates), names=tuple(self.names))
@@ -72,7 +70,10 @@ class _Reader:
         if numeral.style is Style.DIGITS and (last := self._name_until(numeral)):
             self.names.append((numeral.start, self.tokens[last].end))
             return None, last + 1
+        numeral = self._one_in(numeral)
         unit, counted, after = self._unit(numeral.after)
+        if unit is None and (money := self._money_before(numeral)):
+            unit, after = money, money.after
         if numeral.style is Style.FRACTION and (part := self._part_of_a_unit(numeral)):
             unit, counted, after = part, "", part.after
         if numeral.style is not Style.DIGITS and not self._means_a_number(numeral, unit, counted):
@@ -81,6 +82,36 @@ class _Reader:
         mention = self._with_surroundings(form, numerals, unit, counted, after, second)
         self.context.taken_until = after
         return mention, after
+
+    def _one_in(self, numeral: Numeral) -> Numeral:
+        """ "one in four", "3 in 10": a share of runs, unless a unit follows."""
+        i = numeral.after
+        if numeral.sign or i + 1 >= len(self.tokens) or self.tokens[i].lower != "in" or numeral.decimals:
+            return numeral
+        other = numeral_at(self.tokens, i + 1, self.words, self.text)
+        if other is None or other.sign or other.decimals or not 0 < numeral.value < other.value <= _MOST_IN:
+            return numeral
+        if self._owner(other.start) != self._owner(numeral.start) or self.lexicon.at(
+            self.tokens, other.after, self.text
+        ):
+            return numeral
+        return one_in(self.tokens, numeral, other)
+
+    def _money_before(self, numeral: Numeral) -> UnitFound | None:
+        """ "EUR 11 a year": the currency stands before the number, the year behind it."""
+        p = numeral.first - 1
+        if p < self.context.taken_until or (found := self.lexicon.at(self.tokens[: p + 1], p, self.text)) is None:
+            return None
+        if found.unit is None or not found.unit.dimension.startswith("money:"):
+            return None
+        currency = self.tokens[p].text
+        for length in (2, 1):
+            behind = " ".join(t.text for t in self.tokens[numeral.after : numeral.after + length])
+            for written in (f"{currency} {behind}", f"{currency}{behind}"):
+                if (yearly := self.lexicon.named(written)) is not None:
+                    last = numeral.after + length - 1
+                    return UnitFound(yearly, self.tokens[numeral.after].start, self.tokens[last].end, last + 1)
+        return UnitFound(found.unit, found.start, found.end, numeral.after)
 
     def _with_surroundings(
         self, form: Form, numerals: tuple[Numeral, ...], unit: UnitFound | None, counted: str, after: int,
@@ -100,7 +131,7 @@ class _Reader:
             end=max(ends),
             form=form,
             numerals=numerals,
-            unit=(units.RUNS if counted and unit is None else unit.unit if unit else None),
+            unit=_unit_of(numerals[0], unit, counted),
             unit_text=self.text[unit.start : unit.end] if unit else counted,
             unit_known=unit is None or unit.unit is not None,
             counted=counted,
@@ -108,6 +139,7 @@ class _Reader:
             hedge=before.hedge or behind.hedge,
             bound=before.bound or behind.bound,
             direction=direction,
+            levelled="" if direction else self.context.levelled(before.first, behind.after, form is Form.CHAIN),
         )
 
     def _name_until(self, numeral: Numeral) -> int:
@@ -206,6 +238,8 @@ class _Reader:
                 start += 1
             return Form.SHARE, self._skip_sign(start)
         lead = self.context.word_before(numeral.first)
+        if token.text in ("→", "⟶", "⇒"):
+            return Form.CHAIN, self._skip_sign(start)
         if token.text in ("–", "—", "-", "\u2212") or (token.lower == "and" and lead == "between"):
             return Form.RANGE, self._skip_sign(start)
         if token.lower == "to":
@@ -250,7 +284,16 @@ class _Reader:
         return -1
 
 
+def _unit_of(numeral: Numeral, unit: UnitFound | None, counted: str) -> Unit | None:
+    if unit is not None:
+        return unit.unit
+    return units.RUNS if counted and numeral.style is not Style.FRACTION else None  # "one in four runs" is a share
+
+
 _WORDS = re.compile(r"\w+")
+_DIGIT = re.compile(r"[\d⁰¹²³⁴-⁹₀-₉①-⑨⓪¼-¾⅐-⅞]")
+_MOST_IN = 1000
+"""Largest number of runs a share is told of in words: "one in a thousand"."""
 
 
 def _telling(text: str, links: Sequence[tuple[int, int]], words: Vocabulary) -> list[tuple[int, int]]:
@@ -265,7 +308,7 @@ def _telling(text: str, links: Sequence[tuple[int, int]], words: Vocabulary) -> 
         piece = text[low:high]
         if (
             any(s < high and low <= e for s, e in links)
-            or any(map(str.isdigit, piece))
+            or _DIGIT.search(piece)
             or not words.triggers.isdisjoint(_WORDS.findall(piece.lower()))
         ):
             if kept and kept[-1][1] == low:

@@ -16,6 +16,8 @@ from .vocabulary import Hedge, Vocabulary
 
 _AT = re.compile(r"\b(?:at|to)\s+\0(?!\s*(?:\w+\s+)?of\b)", re.IGNORECASE)
 """A percentage behind "at" that is a declared power limit, with no "of" behind it."""
+_AS_NAME = re.compile(r"\0\s*(?:%|percent|per cent)?\s+(?:setting|setpoint|step|runs?|end)\b", re.IGNORECASE)
+""" "The 84 % setting"."""
 _REACH = 70
 """Characters of the sentence looked at to each side for the word that names the setting."""
 
@@ -88,7 +90,9 @@ class DeclaredSettings:
             if kind.unit is None or mention.unit != kind.unit or mention.numerals[0].style is not Style.DIGITS:
                 continue
             if kind.unit == units.PERCENT:
-                beside = _AT.search(near) or named & offset or "mv" in named
+                lead = frozenset(re.findall(r"[a-z-]+", re.split(r"[,;:]", near.partition("\0")[0].lower())[-1]))
+                at = (_AT.search(near) or _AS_NAME.search(near)) and not lead & self.words.lists["not-a-setting"]
+                beside = at or named & offset or "mv" in named
                 declared = all(_signed(n) in self.by_value[kind.column] for n in mention.numerals)
                 return kind if named & limit or (beside and declared) else None
             word = kind.key.split("-")[0]

@@ -35,11 +35,12 @@ def unbound(rest: Unbound, text: Text, index: int, reading: TextReading) -> Outc
     exemptions: list[Exemption] = []
     problems: list[Problem] = []
     bound = [link for link in text.links if link.destination.startswith(_CHECKED)]
-    names = rest.rules.name_spans(text.text)
+    names: list[tuple[int, int]] | None = None
     list_numbers: list[int] = []
     for mention in reading.numbers:
         if any(_touches(mention, link) for link in bound):
             continue
+        names = rest.rules.name_spans(text.text) if names is None else names
         rule = rest.rules.rule_for(text, mention, reading, names, list_numbers)
         if rule:
             source = "front matter" if rule == "given" else ""
@@ -50,8 +51,9 @@ def unbound(rest: Unbound, text: Text, index: int, reading: TextReading) -> Outc
         _judge_free(rest, text, index, mention, claims, exemptions, problems)
     exemptions += [_exempt(rest.desk, text, *span, "date") for span in reading.dates if not _in_links(span, bound)]
     exemptions += [_exempt(rest.desk, text, *span, "name") for span in reading.names if not _in_links(span, bound)]
+    judged = [link for link in bound if link.destination.startswith("claim:")]  # a word is never a stated input
     for word in reading.words:
-        if word.free and not _in_links((word.start, word.end), bound) and not _in_code(text, word):
+        if word.free and not _in_links((word.start, word.end), judged) and not _in_code(text, word):
             problems += _unbound_word(rest, text, word, reading, bound)
     return claims, exemptions, problems
 

@@ -9,7 +9,7 @@ from benchgalley.records import units
 from benchgalley.records.site import Site
 from benchgalley.records.units import Unit
 
-from .numerals import Token
+from .numerals import Token, tokens_of
 from .vocabulary import words_of
 
 _MOST_TOKENS = 6
@@ -47,7 +47,7 @@ class UnitFound:
 class UnitLexicon:
     """Spelling → unit, for one site."""
 
-    __slots__ = ("_exact", "_folded")
+    __slots__ = ("_exact", "_folded", "_longest")
 
     def __init__(self, extra: Sequence[Unit]) -> None:
         self._exact: dict[str, Unit | None] = dict.fromkeys(FOREIGN)
@@ -58,10 +58,25 @@ class UnitLexicon:
                 if len(spelling) > 3 and spelling.isascii():
                     self._folded[spelling.lower()] = unit
         self._exact["x"] = units.RATIO
+        self._exact["deg C"] = units.CELSIUS
+        self._exact |= dict.fromkeys(("times an hour", "times per hour", "times every hour"), units.PER_HOUR)
         # "settings", "runs" and so on are counted nouns, read by `reading` with their adjectives
         for word in (units.RUNS.symbol, *units.RUNS.spellings):
             self._exact.pop(word, None)
             self._folded.pop(word, None)
+
+        self._longest: dict[str, int] = {}
+        """First token of a spelling in lower case → most tokens a spelling with it has."""
+        for spelling in (*self._exact, *self._folded):
+            parts = tokens_of(spelling, decimal_comma=False)
+            # a hyphen may stand for each space: "kilowatt-hours"
+            most = len(parts) + spelling.count(" ")
+            first = parts[0].lower
+            self._longest[first] = max(most, self._longest.get(first, 0))
+
+    def named(self, spelling: str) -> Unit | None:
+        """The unit of a spelling."""
+        return self._exact.get(spelling)
 
     def looks_like_unit(self, word: str) -> bool:
         """Whether a word is a unit symbol in the wrong case, or a multiplier: `41w`, `1300Rpm`, `4k`."""
@@ -69,9 +84,8 @@ class UnitLexicon:
 
     def at(self, tokens: Sequence[Token], i: int, text: str) -> UnitFound | None:
         """The longest unit that begins at token `i`."""
-        if i >= len(tokens):
-            return None
-        for last in range(min(len(tokens), i + _MOST_TOKENS) - 1, i - 1, -1):
+        longest = self._longest.get(tokens[i].lower, 0) if i < len(tokens) else 0
+        for last in range(min(len(tokens), i + longest, i + _MOST_TOKENS) - 1, i - 1, -1):
             written = text[tokens[i].start : tokens[last].end]
             spelling = " ".join(written.replace("-", " ").split()) if last > i else written
             for table, key in (
@@ -84,6 +98,9 @@ class UnitLexicon:
         return None
 
 
+_JOINS = ("per", "a", "an", "for each", "for every")
+
+
 def _in_words(unit: Unit) -> list[str]:
     """Spellings of a compound symbol in words: `frames/s` also as "frames per second"."""
     if "/" not in unit.symbol:
@@ -91,7 +108,9 @@ def _in_words(unit: Unit) -> list[str]:
     top, _, bottom = unit.symbol.partition("/")
     tops = {top, re.sub(r"s$", "", top), *_SYMBOL_WORDS.get(top, ())}
     bottoms = {bottom, *_SYMBOL_WORDS.get(bottom, ())}
-    return [f"{a} {join} {b}" for a in sorted(tops) for b in sorted(bottoms) for join in ("per", "a", "an")] + [
+    return [f"{a} {join} {b}" for a in sorted(tops) for b in sorted(bottoms) for join in _JOINS] + [
+        f"{a}{dot}{bottom}⁻¹" for a in sorted(tops) for dot in (" ", "·")
+    ] + [
         f"{a}/{b}" for a in sorted(tops) for b in sorted(bottoms)
     ]
 

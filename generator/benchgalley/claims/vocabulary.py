@@ -131,6 +131,8 @@ class Vocabulary:
     """Hundred, thousand."""
     fractions: dict[str, tuple[int, int]]
     """Word of a fraction → numerator and denominator of one of it."""
+    vague: dict[str, int]
+    """Tens, dozens, hundreds → the least they stand for."""
     multiples: dict[str, tuple[int, int]]
     """Twice, double, halved → numerator and denominator."""
     number_starts: frozenset[str]
@@ -180,9 +182,10 @@ def vocabulary(language: str) -> Vocabulary:
         scales=table.SCALES,
         fractions=table.FRACTIONS,
         multiples=table.MULTIPLES,
-        number_starts=frozenset({*table.NUMBER_WORDS, *table.FRACTIONS, *table.MULTIPLES, "a", "an"}),
+        vague=table.VAGUE,
+        number_starts=frozenset({*table.NUMBER_WORDS, *table.VAGUE, *table.FRACTIONS, *table.MULTIPLES, "a", "an"}),
         triggers=frozenset(
-            {*table.NUMBER_WORDS, *table.SCALES, *table.FRACTIONS, *table.MULTIPLES}
+            {*table.NUMBER_WORDS, *table.SCALES, *table.VAGUE, *table.FRACTIONS, *table.MULTIPLES, "couple"}
             | {max(word.words, key=len) for word in table.CLAIM_WORDS if not word.by_only or len(word.only_next) != 1}
             | {
                 needed

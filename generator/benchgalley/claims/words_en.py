@@ -15,7 +15,7 @@ HEDGES_BEFORE: tuple[tuple[str, Hedge], ...] = (
     ("nearly", Hedge.BELOW), ("almost", Hedge.BELOW), ("just under", Hedge.BELOW), ("just below", Hedge.BELOW),
     ("just short of", Hedge.BELOW), ("not quite", Hedge.BELOW), ("a little under", Hedge.BELOW),
     ("slightly under", Hedge.BELOW), ("slightly less than", Hedge.BELOW), ("a little less than", Hedge.BELOW),
-    ("just less than", Hedge.BELOW), ("a shade under", Hedge.BELOW), ("close on", Hedge.BELOW),
+    ("just less than", Hedge.BELOW), ("a shade under", Hedge.BELOW), ("close on", Hedge.BELOW), ("just shy of", Hedge.BELOW), ("shy of", Hedge.BELOW),
     ("just over", Hedge.ABOVE), ("just above", Hedge.ABOVE), ("a little over", Hedge.ABOVE),
     ("slightly over", Hedge.ABOVE), ("slightly more than", Hedge.ABOVE), ("a little more than", Hedge.ABOVE),
     ("just more than", Hedge.ABOVE), ("a shade over", Hedge.ABOVE), ("barely", Hedge.ABOVE),
@@ -83,6 +83,7 @@ _OUTCOMES = words_of(
     "holds held throttled throttles cooler hotter quieter louder faster slower stable draws draw drew "
     "stays stayed exceeded exceeds rose dropped fell lost gained saved saves artefacts"
 )
+_SAME_AS = words_of("stock stock's baseline baseline's")
 _WHO = words_of(
     "card cards sample samples copy copies unit units owner owners reader readers game games load loads "
     "chip chips setting settings setpoint setpoints maker makers"
@@ -135,6 +136,8 @@ CLAIM_WORDS: tuple[Word, ...] = (
     _more("more efficient", "efficiency"), _more("more efficiently", "efficiency"),
     _less("less efficient", "efficiency"), _less("less efficiently", "efficiency"),
     _less("cheaper", "money"), _more("dearer", "money"), _more("costlier", "money"),
+    _more("superior", "good"), _less("inferior", "good"),
+    _more("outperforms", "good"), _more("outperform", "good"), _more("outperformed", "good"),
     _more("better", "good", only_next=_TRADE_NOUNS), _more("worse", "bad", only_next=_TRADE_NOUNS),
     _neutral("less", -1), _neutral("lower", -1, unless_next=frozenset({"the", "it", "them"})),
     _neutral("fewer", -1), _neutral("smaller", -1), _neutral("below", -1, only_next=frozenset({"stock"})),
@@ -156,6 +159,12 @@ CLAIM_WORDS: tuple[Word, ...] = (
         "raising grew grows added adds climbed climbs",
         1,
     ),
+    _word("all but", Category.CHANGE, -1, strict=False, only_next=_SPENT),
+    *(
+        _word(w, Category.CHANGE, 1, "good", strict=False, only_clause=_TRADE_NOUNS | _SPENT)
+        for w in ("improve", "improves", "improved", "improving", "improvement")
+    ),
+    _word("boosts", Category.CHANGE, 1, strict=False, only_next=_SPENT),
     _word("cost", Category.CHANGE, -1, strict=False, only_next=frozenset({"performance"})),
     _word("costs", Category.CHANGE, -1, strict=False, only_next=frozenset({"performance"})),
     # equality
@@ -164,10 +173,18 @@ CLAIM_WORDS: tuple[Word, ...] = (
     _word("identical", Category.EQUALITY, unless_next=_CONDITIONS),
     *_words(
         Category.EQUALITY,
-        "identically | unchanged | no loss | no difference | no change | no cost | without loss | without "
+        "identically | unchanged | no loss | no difference | no audible difference | no measurable difference | no "
+        "noticeable difference | no visible difference | no measurable loss | no noticeable loss | no change | no cost | without loss | without "
         "losing | for free | no slower | no hotter | no louder | as fast as | as quiet as | as cool as | "
         "indistinguishable | equal | equals | equivalent | lossless | free of cost",
     ),
+    *_words(
+        Category.EQUALITY,
+        "no penalty | no performance penalty | no performance loss | zero loss | on par | as good as | as efficient as | "
+        "negligible | statistically tied | statistically equal | statistically identical",
+    ),
+    _word("matches", Category.EQUALITY, only_next=_SAME_AS), _word("match", Category.EQUALITY, only_next=_SAME_AS),
+    _word("matched", Category.EQUALITY, only_next=_SAME_AS),
     # stability
     *_words(
         Category.STABILITY,
@@ -229,6 +246,7 @@ NUMBER_WORDS: dict[str, int] = {
     "sixty": 60, "seventy": 70, "eighty": 80, "ninety": 90, "dozen": 12,
 }  # fmt: skip
 SCALES: dict[str, int] = {"hundred": 100, "thousand": 1000}
+VAGUE: dict[str, int] = {"tens": 10, "dozens": 12, "hundreds": 100, "thousands": 1000}
 FRACTIONS: dict[str, tuple[int, int]] = {
     "half": (1, 2), "third": (1, 3), "thirds": (1, 3), "quarter": (1, 4), "quarters": (1, 4),
     "fifth": (1, 5), "fifths": (1, 5), "sixth": (1, 6), "sixths": (1, 6), "eighth": (1, 8), "eighths": (1, 8),
@@ -244,6 +262,18 @@ LISTS: dict[str, str] = {
     # a number after one of these is a level, not a difference: "fell to 214 W"
     "levels": "to at from until till with reaching",
     # the search for a direction word before a number stops here
+    # a number right after one of these, with no word of direction and no base beside it, is a level: "drew 214 W"
+    "level-verbs": "draw draws drew drawing use uses used using keep keeps kept keeping retain retains retained hold holds "
+    "held make makes made score scores scored reach reaches reached need needs needed runs ran",
+    # before "to" these give a sum, not a level: "the saving comes to 41 W"
+    "sums": "come comes came coming amount amounts amounted close thanks due equal owing next",
+    # a percentage behind "at" in a clause with one of these is no setting: "the fans ran at 84 %"
+    "not-a-setting": "score scores efficiency fan fans power noise sound clock clocks temperature share usage utilisation "
+    "memory voltage draw drew draws scored kept keeps",
+    # "worth more than it looks": no quantity is compared
+    "no-measure": "worth say says said ask asks asked nothing anything something mean means meant",
+    # a difference set against these is said to be one
+    "against": "against versus vs over on compared relative under below above than",
     "stops": "and but while whereas which so although though because if when where then for at from with",
     # may stand between a direction verb and the number it governs
     "joins": "by of was is were are about around only another a an the some roughly nearly almost just",

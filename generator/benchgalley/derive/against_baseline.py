@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from benchgalley.metrology.equivalence import equivalence
 from benchgalley.metrology.mean_interval import deviation_interval
@@ -14,16 +15,15 @@ from benchgalley.records.units import Unit
 from . import budget
 from .budget import Draft
 from .estimating import with_unit
-from .pairs import Pair, ratio_terms
+from .pairs import Pair
 from .relating import (
+    NO_SPREAD,
     bound_draft,
     difference_draft,
     difference_unit,
-    interval_draft,
     limits_said,
-    refuse_zero,
+    mean_draft,
     relative_draft,
-    repeats_interval,
     value_text,
 )
 
@@ -49,8 +49,7 @@ class Relation:
 
 def the_mean(both: Pair) -> Draft:
     """Mean with its expanded uncertainty."""
-    at = both.at
-    return interval_draft(both, at.value, at.terms, at.working)
+    return mean_draft(both)
 
 
 def of_baseline(both: Pair) -> Draft:
@@ -90,22 +89,32 @@ def spread(both: Pair) -> Draft:
         raise NotDetermined(both.single_run_note())
     interval = None
     if at.deviation > 0:
-        found = deviation_interval(at.deviation, at.count - 1, both.confidence_pct / 100)
+        low, high = _deviation_factors(at.count - 1, both.confidence_pct)
         interval = Interval(
-            low=found.low, high=found.high, confidence_pct=both.confidence_pct, method=budget.CHI_SQUARE_METHOD
+            low=low * at.deviation,
+            high=high * at.deviation,
+            confidence_pct=both.confidence_pct,
+            method=budget.CHI_SQUARE_METHOD,
         )
     return Draft(
         value=at.deviation,
         interval=interval,
         repeatability_interval=interval,
         groups=both.groups,
-        substitution=f"√(Σ(x \u2212 {value_text(both, at.value)})² / {at.count - 1})",
+        substitution=lambda: f"√(Σ(x \u2212 {value_text(both, at.value)})² / {at.count - 1})",
         degrees_of_freedom=float(at.count - 1),
         reason="" if at.deviation > 0 else f"all {at.count} runs gave the same value",
-        decimals=at.typed_decimals,
+        decimals=lambda: at.typed_decimals,
         # two digits of the spread itself: its interval is far too wide to govern them
         spread_for_printing=at.deviation,
     )
+
+
+@lru_cache(maxsize=4096)
+def _deviation_factors(degrees_of_freedom: int, confidence_pct: float) -> tuple[float, float]:
+    """Ends of the chi-square interval of a standard deviation of one."""
+    found = deviation_interval(1.0, degrees_of_freedom, confidence_pct / 100)
+    return found.low, found.high
 
 
 def runs(both: Pair) -> Draft:
@@ -132,37 +141,39 @@ def equivalent(both: Pair) -> Draft:
     if not both.repeated:
         raise NotDetermined(both.single_run_note())
     size, in_percent = margin
-    at, base = both.at, both.baseline
     if in_percent:
-        refuse_zero(base.value)
-        terms = ratio_terms(at, base, 100.0)
-        value = 100.0 * (at.value - base.value) / base.value
-        unit, cancelled = units.PERCENT, budget.GAIN
+        relative = both.relative
+        combined, unit, cancelled = relative.percent, units.PERCENT, budget.GAIN
+        value = 100.0 * (both.at.value - both.baseline.value) / both.baseline.value
+        repeats = relative.combined
+        scale = 100.0
     else:
-        terms = budget.merge(at, base, 1.0, -1.0)
-        value = at.value - base.value
-        unit, cancelled = difference_unit(both.quantity), budget.OFFSET
-    u, dof = budget.uncertainty(terms)
+        difference = both.difference
+        combined, unit, cancelled = difference.combined, difference_unit(both.quantity), budget.OFFSET
+        value, repeats, scale = difference.value, difference.combined, 1.0
+    u, dof = combined.standard_uncertainty, combined.degrees_of_freedom
     if not u > 0:
-        raise NotDetermined("every run gave the same value: the spread cannot be estimated")
+        raise NotDetermined(NO_SPREAD)
     found = equivalence(value, u, dof, -size, size, 1 - both.confidence_pct / 100)
     pct = 100 - 2 * (100 - both.confidence_pct)
     return Draft(
         value=value,
-        terms=terms,
+        combined=combined,
         standard_uncertainty=u,
         degrees_of_freedom=dof,
-        interval=Interval(
-            low=found.low, high=found.high, confidence_pct=pct,
-            method="two one-sided t tests: the interval must lie within the margin",
+        interval=Interval(low=found.low, high=found.high, confidence_pct=pct, method=EQUIVALENCE_METHOD),
+        repeatability_interval=budget.two_sided(
+            value, scale * repeats.repeats_uncertainty, repeats.repeats_degrees_of_freedom, both.confidence_pct,
+            budget.WELCH_METHOD + budget.REPEATS_ONLY,
         ),
-        repeatability_interval=repeats_interval(both, terms, value, budget.WELCH_METHOD),
         groups=both.groups,
-        substitution=f"margin ±{with_unit(budget.figure(size), unit)}, p = {found.p:.2g}",
-        reason=limits_said(both, cancelled),
+        substitution=lambda: f"margin ±{with_unit(budget.figure(size), unit)}, p = {found.p:.2g}",
+        reason=lambda: limits_said(both, cancelled),
         finding=Equivalence(found.decision.value),
     )  # fmt: skip
 
+
+EQUIVALENCE_METHOD = "two one-sided t tests: the interval must lie within the margin"
 
 RELATIONS: tuple[Relation, ...] = (
     Relation(

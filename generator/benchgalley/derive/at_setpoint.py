@@ -208,11 +208,15 @@ def formula_of(derivation: Derivation) -> str:
 
 def quantity_of(session: Session, key: str) -> Quantity | None:
     """The quantity with the unit it has in this write-up; None when there is none of that name."""
-    load_unit = session.write_up.load.score_unit
+    kept = session.quantities
+    if key not in kept:
+        kept[key] = _quantity_here(session, key)
+    return kept[key]
+
+
+def _quantity_here(session: Session, key: str) -> Quantity | None:
     if (measured := MEASURED_BY_KEY.get(key)) is not None:
-        if key == "score":
-            return replace(measured, unit=load_unit)
-        return measured
+        return replace(measured, unit=session.write_up.load.score_unit) if key == "score" else measured
     if (derivation := DERIVED_BY_KEY.get(key)) is None:
         return None
     unit = derivation.quantity.unit

@@ -2,7 +2,10 @@
 
 from collections.abc import Mapping
 
-from benchgalley.metrology.sample import NotDetermined
+import numpy as np
+
+from benchgalley.metrology.column_statistics import deviation_of
+from benchgalley.metrology.sample import Array, NotDetermined
 from benchgalley.records.quantity import BY_COLUMN
 from benchgalley.records.site import Running
 from benchgalley.records.units import Unit
@@ -10,6 +13,7 @@ from benchgalley.records.units import Unit
 from . import budget
 from .at_setpoint import DERIVED_BY_KEY, MEASURED_BY_KEY, Derivation, Readings, columns_needed
 from .budget import Estimate
+from .runs import Runs
 from .session import (
     Group,
     Session,
@@ -79,11 +83,12 @@ def _derived_estimate(session: Session, group: Group, derivation: Derivation, ow
         return why_empty(group, name)
     means = {column: runs.mean(column) for column in needs}
     value, sensitivities = _value_and_sensitivities(derivation, means, session.site.settings.running)
-    per_run = [value] * len(runs.trials)
-    for column in needs:
-        slope, centre = sensitivities[column], means[column]
-        per_run = [sofar + slope * (x - centre) for sofar, x in zip(per_run, runs.values(column), strict=True)]
-    deviation, terms = repeatability(tuple(per_run), group.name, name)
+    deviations = _linearised(runs, needs, sensitivities)
+    deviation = deviation_of(deviations, value) if len(runs.trials) > 1 else None
+    # what rounding leaves of readings that never changed is no spread
+    if deviation is not None and deviation <= 1e-15 * abs(value):
+        deviation = 0.0
+    terms = repeatability(deviation, len(runs.trials), group.name, name)
     unknown: list[budget.UnknownLimit] = []
     for column in needs:
         limits, missing = instrument_terms(session, column, group.name, means[column], sensitivities[column], own)
@@ -94,13 +99,22 @@ def _derived_estimate(session: Session, group: Group, derivation: Derivation, ow
     return Estimate(
         value=value,
         group=group.name,
-        per_run=tuple(per_run),
         runs=runs,
+        deviations=deviations,
         deviation=deviation,
         terms=tuple(terms),
         unknown=tuple(unknown),
-        working=_working(session, derivation, means),
+        working_of=lambda: _working(session, derivation, means),
     )
+
+
+def _linearised(runs: Runs, needs: tuple[str, ...], sensitivities: Mapping[str, float]) -> Array:
+    """Deviation of each run's value from that of the means, to first order."""
+    with np.errstate(all="ignore"):
+        found: Array = runs.column(needs[0]).deviations * sensitivities[needs[0]]
+        for column in needs[1:]:
+            found = found + runs.column(column).deviations * sensitivities[column]
+    return found
 
 
 def _value_and_sensitivities(

@@ -10,6 +10,7 @@ from benchgalley.records.site import Site
 
 from .against_baseline import RELATIONS
 from .at_setpoint import quantity_of
+from .further import FURTHER
 from .sample_numbers import sample_addresses, sample_glossary, sample_number
 from .sequence_numbers import count_addresses, count_number, sequence_addresses, sequence_glossary, sequence_number
 from .session import Session
@@ -105,7 +106,7 @@ def glossary(site: Site) -> tuple[Quantity, ...]:
             key=f"/{relation.key}", name=relation.key.replace("-", " "), unit=units.ONE,
             definition=relation.definition, formula=relation.formula, source=relation.source,
         )
-        for relation in RELATIONS if relation.key
+        for relation in (*RELATIONS, *FURTHER) if relation.key
     )  # fmt: skip
     over_samples = sample_glossary()
     own = [quantity for quantity in over_samples if not quantity.key.startswith("/")]

@@ -2,7 +2,7 @@
 
 import math
 
-from benchgalley.metrology.choice import trade_front_chance
+from benchgalley.metrology.front_chance import front_chance
 from benchgalley.metrology.sample import NotDetermined
 from benchgalley.records import units
 from benchgalley.records.quantity import Quantity
@@ -69,22 +69,29 @@ def _chances(session: Session) -> dict[str, float]:
     reach_w = max(abs(power.value) for _, _, power in found) or 1.0
     reach = max(abs(score.value) for _, score, _ in found) or 1.0
     sign = 1.0 if session.write_up.load.higher_is_better else -1.0
-    front = trade_front_chance(
+    chances = front_chance(
         [power.value / reach_w for _, _, power in found],
         [(power.deviation or 0.0) / reach_w / math.sqrt(power.count) for _, _, power in found],
         [sign * score.value / reach for _, score, _ in found],
         [(score.deviation or 0.0) / reach / math.sqrt(score.count) for _, score, _ in found],
         [float(min(score.count, power.count) - 1) for _, score, power in found],
-        correlations=[sign * _correlation(score, power) for _, score, power in found],
+        [sign * _correlation(score, power) for _, score, power in found],
     )
-    return {name: chance for (name, *_), chance in zip(found, front.chance, strict=True)}
+    return {name: chance for (name, *_), chance in zip(found, chances, strict=True)}
 
 
 def _correlation(score: Estimate, power: Estimate) -> float:
     """Correlation of the two readings over the runs that have both; zero where there is no spread."""
-    drawn = dict(zip(power.run_ids, power.per_run, strict=True))
-    both = [(v, drawn[run]) for run, v in zip(score.run_ids, score.per_run, strict=True) if run in drawn]
-    if len(both) < 3 or not score.deviation or not power.deviation:
+    if not score.deviation or not power.deviation:
         return 0.0
-    across = math.fsum((s - score.value) / score.deviation * ((p - power.value) / power.deviation) for s, p in both)
-    return max(-1.0, min(1.0, across / (len(both) - 1)))
+    if score.run_ids == power.run_ids:
+        if score.count < 3:
+            return 0.0
+        products = (score.deviations / score.deviation * (power.deviations / power.deviation)).tolist()
+    else:
+        drawn = dict(zip(power.run_ids, power.per_run, strict=True))
+        both = [(v, drawn[run]) for run, v in zip(score.run_ids, score.per_run, strict=True) if run in drawn]
+        if len(both) < 3:
+            return 0.0
+        products = [(s - score.value) / score.deviation * ((p - power.value) / power.deviation) for s, p in both]
+    return max(-1.0, min(1.0, math.fsum(products) / (len(products) - 1)))

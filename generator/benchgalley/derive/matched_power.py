@@ -8,7 +8,7 @@ from benchgalley.metrology.sample import NotDetermined
 from benchgalley.metrology.sweep_fit import value_at_setting
 
 from . import budget
-from .budget import Draft
+from .budget import Combined, Draft
 from .sequence_runs import Walk, baseline_estimate, repeat_errors, run_groups
 
 CURVE_METHOD = "monotone curve, Student t with Welch-Satterthwaite degrees of freedom"
@@ -52,11 +52,12 @@ def score_at_matched_power(walk: Walk) -> Draft:
             slope * power_errors.errors[nearest], power_errors.freedoms[nearest],
         ),
     )  # fmt: skip
-    u, dof = budget.uncertainty(terms)
+    combined = Combined(terms)
+    u, dof = combined.standard_uncertainty, combined.degrees_of_freedom
     interval = budget.two_sided(read.value, u, dof, walk.confidence_pct, CURVE_METHOD)
     return Draft(
         value=read.value,
-        terms=terms,
+        combined=combined,
         standard_uncertainty=u,
         degrees_of_freedom=dof,
         interval=interval,
@@ -79,10 +80,7 @@ def _inside(walk: Walk, watts: list[float], wanted_w: float, error_w: float) -> 
 
 
 def _read_term(name: str, contribution: float, freedom: float) -> budget.Term:
-    return budget.Term(
-        name=name, kind=budget.REPEATABILITY, contribution=contribution, degrees_of_freedom=freedom,
-        origin="runs of the sweep",
-    )  # fmt: skip
+    return budget.Term(name, budget.REPEATABILITY, contribution, freedom, "runs of the sweep")
 
 
 def _slope(watts: list[float], means: list[float], weights: list[float], at_w: float, rising: bool) -> float:

@@ -1,5 +1,7 @@
 """What failed runs, and their absence, say: counts, shares, ladders of offsets, soaks."""
 
+from functools import lru_cache
+
 from benchgalley.metrology.sample import NotDetermined
 from benchgalley.metrology.stability import (
     failure_rate_at_most,
@@ -40,32 +42,41 @@ def _ids(trials: tuple[Trial, ...]) -> tuple[str, ...]:
 
 def count_all(group: Group) -> Draft:
     """Every run that is not excluded."""
-    return Draft(value=float(len(group.trials)), exact=True, groups=((group.name, _ids(group.trials)),))
+    return Draft(value=float(len(group.trials)), exact=True, groups=lambda: ((group.name, _ids(group.trials)),))
 
 
 def count_completed(group: Group) -> Draft:
     """Runs that completed."""
-    return Draft(value=float(len(group.counted)), exact=True, groups=((group.name, _ids(group.counted)),))
+    return Draft(value=float(len(group.counted)), exact=True, groups=lambda: ((group.name, _ids(group.counted)),))
 
 
 def count_failed(group: Group) -> Draft:
     """Runs that crashed, hung, showed artefacts or were aborted."""
     failed = tuple(trial for trial in group.trials if not trial.counts)
-    return Draft(value=float(len(failed)), exact=True, groups=((group.name, _ids(failed)),))
+    return Draft(value=float(len(failed)), exact=True, groups=lambda: ((group.name, _ids(failed)),))
+
+
+@lru_cache(maxsize=4096)
+def _share_limits(failed: int, runs: int, confidence_pct: float) -> tuple[float, float]:
+    found = failure_share_interval(failed, runs, confidence_pct / 100)
+    return 100 * found.low, 100 * found.high
+
+
+@lru_cache(maxsize=4096)
+def _share_bound(failed: int, runs: int, confidence_pct: float) -> float:
+    return 100 * failure_share_at_most(failed, runs, confidence_pct / 100)
 
 
 def failure_share(group: Group, confidence_pct: float) -> Draft:
     """Percent of runs that failed, with the exact binomial interval."""
     failed, runs = counts_of(group)
-    found = failure_share_interval(failed, runs, confidence_pct / 100)
-    interval = Interval(
-        low=100 * found.low, high=100 * found.high, confidence_pct=confidence_pct, method=BINOMIAL_METHOD
-    )
+    low, high = _share_limits(failed, runs, confidence_pct)
+    interval = Interval(low=low, high=high, confidence_pct=confidence_pct, method=BINOMIAL_METHOD)
     return Draft(
         value=100 * failed / runs,
         interval=interval,
         repeatability_interval=interval,
-        groups=((group.name, _ids(group.trials)),),
+        groups=lambda: ((group.name, _ids(group.trials)),),
         substitution=f"100 × {failed} / {runs}",
     )
 
@@ -73,11 +84,11 @@ def failure_share(group: Group, confidence_pct: float) -> Draft:
 def failure_share_bound(group: Group, confidence_pct: float) -> Draft:
     """One-sided exact upper bound of the share of runs that fail, percent."""
     failed, runs = counts_of(group)
-    bound = 100 * failure_share_at_most(failed, runs, confidence_pct / 100)
+    bound = _share_bound(failed, runs, confidence_pct)
     return Draft(
         value=bound,
         interval=Interval(low=None, high=bound, confidence_pct=confidence_pct, method=BINOMIAL_METHOD),
-        groups=((group.name, _ids(group.trials)),),
+        groups=lambda: ((group.name, _ids(group.trials)),),
         substitution=f"{_plural(failed, 'failure')} in {_plural(runs, 'run')}",
         spread_for_printing=bound,
     )
@@ -101,7 +112,7 @@ def ladder_completed(walk: Walk) -> Draft:
         f"{runs} of {runs} runs completed there, which bounds the share of failures at "
         f"{budget.figure(bound, 2)}\u00a0% ({budget.figure(walk.confidence_pct)}\u00a0% confidence)"
     )
-    return Draft(value=value, exact=True, groups=((group.name, _ids(group.trials)),), reason=reason)
+    return Draft(value=value, exact=True, groups=lambda: ((group.name, _ids(group.trials)),), reason=reason)
 
 
 def ladder_failed(walk: Walk) -> Draft:

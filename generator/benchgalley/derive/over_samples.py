@@ -8,16 +8,14 @@ from benchgalley.metrology.between_samples import (
     next_sample_interval,
 )
 from benchgalley.metrology.mean_interval import deviation_interval
-from benchgalley.metrology.repeatability import mean, standard_deviation
 from benchgalley.metrology.sample import NotDetermined
-from benchgalley.metrology.tolerance import tolerance_at_least, tolerance_at_most
-from benchgalley.metrology.variance_components import one_way
+from benchgalley.metrology.tolerance import one_sided_factor
 from benchgalley.records.quantity import Quantity
 from benchgalley.records.results import Interval
 from benchgalley.records.units import Unit
 
 from . import budget
-from .budget import Draft, Term
+from .budget import Combined, Draft, Term
 from .relating import difference_unit
 from .sample_runs import Samples
 
@@ -47,34 +45,37 @@ class SampleRelation:
 
 def mean_over_samples(samples: Samples) -> Draft:
     """Mean of sample means; errors of an instrument shared by all samples do not shrink with their number."""
-    means = [mean(values) for values in samples.per_run]
-    value = mean(means)
+    means = samples.means
+    value = samples.centre
     found = Draft(
         value=value,
         groups=samples.groups,
-        substitution=_sum_text(means),
-        reason=_notes(samples),
+        substitution=lambda: _sum_text(means),
+        reason=lambda: _notes(samples),
         spread_for_printing=samples.own_half_width(),
     )
     if len(means) < 2:
         return found
-    spread = standard_deviation(means)
+    spread = samples.spread
     terms = (
         Term(
-            name="spread between samples", kind=budget.REPEATABILITY, contribution=spread / len(means) ** 0.5,
-            degrees_of_freedom=float(len(means) - 1), origin=f"{len(means)} samples, s = {budget.figure(spread)}",
+            "spread between samples", budget.REPEATABILITY, spread / len(means) ** 0.5,
+            float(len(means) - 1), f"{len(means)} samples, s = {budget.figure(spread)}",
         ),
         *_shared_terms(samples),
     )  # fmt: skip
     if not spread > 0:
         note = "all samples have the same mean: the spread between them cannot be estimated"
-        return replace(found, terms=terms, reason="; ".join(part for part in (note, found.reason) if part))
-    u, dof = budget.uncertainty(terms)
-    repeats = model_mean_interval(samples.per_run, samples.pool.confidence_pct / 100)
+        return replace(
+            found, combined=Combined(terms), reason="; ".join(part for part in (note, _notes(samples)) if part)
+        )
+    combined = Combined(terms)
+    u, dof = combined.standard_uncertainty, combined.degrees_of_freedom
+    repeats = model_mean_interval([[m] for m in means], samples.pool.confidence_pct / 100)
     pct = samples.pool.confidence_pct
     return replace(
         found,
-        terms=terms,
+        combined=combined,
         standard_uncertainty=u,
         degrees_of_freedom=dof,
         interval=budget.two_sided(value, u, dof, pct, BETWEEN_METHOD),
@@ -86,7 +87,7 @@ def mean_over_samples(samples: Samples) -> Draft:
 
 def between_samples(samples: Samples) -> Draft:
     """Standard deviation between samples, run-to-run spread taken out."""
-    found = one_way(samples.per_run)
+    found = samples.variances
     reason = _notes(samples)
     if found.between_squared < 0:
         note = "the samples differ less than their runs do, so nothing is left between them"
@@ -94,8 +95,10 @@ def between_samples(samples: Samples) -> Draft:
     return Draft(
         value=found.between,
         groups=samples.groups,
-        substitution=f"√(({budget.figure(found.ms_between)} \u2212 {budget.figure(found.ms_within)}) / "
-        f"{budget.figure(found.runs_per_group)})",
+        substitution=lambda: (
+            f"√(({budget.figure(found.ms_between)} \u2212 {budget.figure(found.ms_within)}) / "
+            f"{budget.figure(found.runs_per_group)})"
+        ),
         reason=reason,
         degrees_of_freedom=float(found.df_between),
         spread_for_printing=found.between or found.repeatability or None,
@@ -104,9 +107,9 @@ def between_samples(samples: Samples) -> Draft:
 
 def within_samples(samples: Samples) -> Draft:
     """Repeatability standard deviation pooled over samples."""
-    if len(samples.per_run) < 2:
+    if len(samples.runs) < 2:
         raise NotDetermined("one sample: see the spread of its own runs")
-    found = one_way(samples.per_run)
+    found = samples.variances
     pct = samples.pool.confidence_pct
     interval = None
     if found.repeatability > 0:
@@ -117,8 +120,8 @@ def within_samples(samples: Samples) -> Draft:
         interval=interval,
         repeatability_interval=interval,
         groups=samples.groups,
-        substitution=f"√({budget.figure(found.ss_within)} / {found.df_within})",
-        reason=samples.pool.left_out_note(),
+        substitution=lambda: f"√({budget.figure(found.ss_within)} / {found.df_within})",
+        reason=samples.pool.left_out_note,
         degrees_of_freedom=float(found.df_within),
         spread_for_printing=found.repeatability or None,
     )
@@ -147,20 +150,26 @@ def tolerance_upper(samples: Samples) -> Draft:
 def _prediction(samples: Samples, upper: bool) -> Draft:
     pct = samples.pool.confidence_pct
     # the ends of a two-sided interval at 2 c - 1 are one-sided bounds at c
-    found = next_sample_interval(samples.per_run, 2 * pct / 100 - 1)
+    kept = samples.kept
+    if "next" not in kept:
+        kept["next"] = next_sample_interval([[m] for m in samples.means], 2 * pct / 100 - 1)
+    found = kept["next"]
     bound = found.high if upper else found.low
     return _one_sided(samples, bound, upper, "one-sided prediction, " + BETWEEN_METHOD)
 
 
 def _tolerance(samples: Samples, upper: bool) -> Draft:
-    means = [mean(values) for values in samples.per_run]
-    bound_of = tolerance_at_most if upper else tolerance_at_least
-    bound = bound_of(means, TOLERANCE_SHARE, samples.pool.confidence_pct / 100)
+    if len(samples.means) < 2:
+        raise NotDetermined("one sample: nothing can be said about the spread between samples")
+    if samples.spread == 0:
+        raise NotDetermined("all samples gave the same value: the spread between them cannot be estimated")
+    factor = one_sided_factor(len(samples.means), TOLERANCE_SHARE, samples.pool.confidence_pct / 100)
+    bound = samples.centre + (factor if upper else -factor) * samples.spread
     return _one_sided(samples, bound, upper, "one-sided normal tolerance bound (non-central t)")
 
 
 def _one_sided(samples: Samples, bound: float, upper: bool, method: str) -> Draft:
-    means = [mean(values) for values in samples.per_run]
+    means = samples.means
     return Draft(
         value=bound,
         interval=Interval(
@@ -168,11 +177,11 @@ def _one_sided(samples: Samples, bound: float, upper: bool, method: str) -> Draf
             confidence_pct=samples.pool.confidence_pct, method=method,
         ),
         groups=samples.groups,
-        substitution=f"{len(means)} sample means, mean {budget.figure(mean(means))}, "
-        f"s = {budget.figure(standard_deviation(means))}",
-        reason=_notes(samples),
+        substitution=lambda: f"{len(means)} sample means, mean {budget.figure(samples.centre)}, "
+        f"s = {budget.figure(samples.spread)}",
+        reason=lambda: _notes(samples),
         degrees_of_freedom=float(len(means) - 1),
-        spread_for_printing=abs(bound - mean(means)) or None,
+        spread_for_printing=abs(bound - samples.centre) or None,
     )  # fmt: skip
 
 
@@ -185,23 +194,15 @@ def _shared_terms(samples: Samples) -> tuple[Term, ...]:
             found.setdefault(term.name, []).append(term.contribution)
             kept[term.name] = term
     count = len(samples.estimates)
-    return tuple(
-        replace(kept[name], contribution=sum(parts) / count) for name, parts in found.items() if len(parts) == count
-    )
+    return tuple(kept[name].of(sum(parts) / count) for name, parts in found.items() if len(parts) == count)
 
 
 def _bench_terms(samples: Samples, terms: tuple[Term, ...]) -> list[Term]:
-    own = [
-        instrument.name
-        for session in samples.pool.sessions
-        for instrument in session.write_up.bench.instruments
-        if instrument.channel_spread == "card"
-    ]
+    own = samples.pool.card_instruments()
     return [
-        term
-        for term in budget.of_kinds(terms, budget.GAIN, budget.OFFSET)
-        if not any(f"of {name} for " in term.name for name in own)
-    ]
+        term for term in terms
+        if term.kind in (budget.GAIN, budget.OFFSET) and not any(f"of {name} for " in term.name for name in own)
+    ]  # fmt: skip
 
 
 def _sum_text(means: list[float]) -> str:

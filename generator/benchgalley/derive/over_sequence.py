@@ -12,11 +12,20 @@ from benchgalley.records.results import Interval
 
 from . import budget
 from .at_setpoint import quantity_of
-from .budget import Draft, Estimate
+from .budget import Combined, Draft, Estimate, Term
+from .drifting import drift_term
 from .estimating import estimate_group
 from .matched_power import score_at_matched_power
 from .pairs import shifted
-from .sequence_runs import SWEEPS, SequenceLine, Walk, baseline_estimate, repeat_errors, run_groups
+from .sequence_runs import (
+    SWEEPS,
+    Errors,
+    SequenceLine,
+    Walk,
+    baseline_estimate,
+    repeat_errors,
+    run_groups,
+)
 
 INVERSE_METHOD = "inverse prediction on the monotone curve"
 BEST_METHOD = "settings that cannot be told from the best (multiple comparisons with the best)"
@@ -45,6 +54,7 @@ def _match(walk: Walk) -> tuple[MatchingSetting, tuple[tuple[float, Estimate], .
     if base.deviation is None:
         raise NotDetermined(f"the baseline was run once, so there is nothing to match within: {base.group}")
     margin, margin_note = _margin(walk, base.value)
+    errors = with_drift(walk, "score", points, base, errors)
     found = matching_setting(
         [setting for setting, _ in points],
         [sign * e.value for _, e in points],
@@ -59,6 +69,45 @@ def _match(walk: Walk) -> tuple[MatchingSetting, tuple[tuple[float, Estimate], .
         weights=[float(e.count) for _, e in points],
     )
     return found, points, base, "; ".join(note for note in (margin_note, errors.note) if note)
+
+
+def with_drift(
+    walk: Walk, key: str, points: tuple[tuple[float, Estimate], ...], base: Estimate, errors: Errors
+) -> Errors:
+    """Errors of the points with what may have drifted between the baseline's runs and theirs.
+
+    Each point gets its own contribution, as a difference from the baseline has it (see `drift_term`); the point
+    that is the baseline itself gets none.
+    """
+    quantity = quantity_of(walk.session, key)
+    assert quantity is not None
+    same = _same_runs(points, base)
+    found, freedoms, missing = list(errors.errors), list(errors.freedoms), 0
+    for place, (_, estimate) in enumerate(points):
+        if place == same:
+            continue
+        term, note = drift_term(walk.session, quantity.name, estimate, base)
+        if term is None:
+            missing += 1
+            reason = note
+            continue
+        both = Combined(
+            (Term("repeats", budget.REPEATABILITY, found[place], freedoms[place], ""), term.of(term.contribution))
+        )
+        found[place], freedoms[place] = both.standard_uncertainty, both.degrees_of_freedom
+    if missing:
+        told = (
+            reason
+            if missing == 1
+            else f"drift since the baseline cannot be estimated at {missing} settings: no "
+            "baseline runs on both sides of them"
+        )
+        if "fewer than three" in reason:
+            told = reason
+        note = "; ".join(part for part in (errors.note, told) if part)
+    else:
+        note = errors.note
+    return Errors(errors=tuple(found), freedoms=tuple(freedoms), note=note)
 
 
 def matching_power_limit(walk: Walk) -> Draft:
@@ -126,18 +175,18 @@ def _best(walk: Walk) -> tuple[float, Estimate, list[float], Draft]:
     if names:
         notes.insert(0, f"cannot be told from {_listed(names)}")
     best = estimates[place]
-    u, dof = budget.uncertainty(best.terms)
-    repeats = budget.of_kinds(best.terms, budget.REPEATABILITY)
-    repeats_u, repeats_dof = budget.uncertainty(repeats)
+    combined = Combined(best.terms)
+    u, dof = combined.standard_uncertainty, combined.degrees_of_freedom
     repeated = best.deviation is not None
     draft = Draft(
         value=best.value,
-        terms=best.terms,
+        combined=combined,
         standard_uncertainty=u or None,
         degrees_of_freedom=dof if u else None,
         interval=budget.two_sided(best.value, u, dof, walk.confidence_pct, budget.WELCH_METHOD) if repeated else None,
         repeatability_interval=budget.two_sided(
-            best.value, repeats_u, repeats_dof, walk.confidence_pct, budget.T_METHOD + budget.REPEATS_ONLY
+            best.value, combined.repeats_uncertainty, combined.repeats_degrees_of_freedom, walk.confidence_pct,
+            budget.T_METHOD + budget.REPEATS_ONLY,
         ) if repeated else None,
         groups=run_groups(whole),
         substitution=f"greatest of {len(whole)}: {best.working} at {best.group}",

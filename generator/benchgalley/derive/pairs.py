@@ -1,53 +1,44 @@
 """A setpoint beside the baseline: what the two estimates give together."""
 
 import math
-from dataclasses import dataclass, replace
-from functools import lru_cache
 
 from benchgalley.metrology.distribution import t_tail
-from benchgalley.metrology.ratio_of_means import Ratio, RatioShape, fieller_ratio
-from benchgalley.metrology.repeatability import pooled_standard_deviation
+from benchgalley.metrology.ratio_of_means import RatioShape, fieller_ratio
 from benchgalley.metrology.sample import NotDetermined
-from benchgalley.metrology.several_against_baseline import dunnett_critical
 from benchgalley.records.quantity import Quantity
 from benchgalley.records.results import Interval
 
 from . import budget
-from .budget import Estimate, Term, UnknownLimit
+from .allowance import Adjustment, adjusted_difference, allowance_for, pooled_spread
+from .budget import Combined, Estimate, Term, UnknownLimit
 from .drifting import drift_term
 from .estimating import estimate_at
 from .session import Session
 
-UNEQUAL_SPREADS = 3.0
-"""Largest over smallest standard deviation from which spreads are no longer pooled (rule of thumb, ours)."""
 
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Adjustment:
-    """Allowance for comparing several setpoints with one baseline."""
-
-    words: str
-    """E.g. "Dunnett, 4 settings against stock"."""
-    factor: float
-    """Multiplies the standard error of each comparison in place of t."""
-    degrees_of_freedom: float
-    pooled_deviation: float | None
-    """Spread pooled over baseline and setpoints; None: each comparison keeps its own."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class Pair:
-    """What a relation is computed from: one quantity at a setpoint, and at the baseline where it needs one."""
+    """What a relation is computed from: one quantity at a setpoint, and at the baseline where it needs one.
 
-    session: Session
-    quantity: Quantity
-    """With the unit it has in this write-up."""
-    setpoint: str
-    at: Estimate
-    base: Estimate | None
-    """None for relations without a baseline. Its runs and the setpoint's never overlap."""
-    drift_note: str = ""
-    """Why drift since the baseline is not in the interval; empty when it is."""
+    Relations of one pair share nearly all of their arithmetic, so each part of it is kept once done.
+    """
+
+    __slots__ = ("_difference", "_mean", "_relative", "at", "base", "drift_note", "quantity", "session", "setpoint")
+
+    def __init__(
+        self, session: Session, quantity: Quantity, setpoint: str, at: Estimate, base: Estimate | None, note: str = ""
+    ) -> None:
+        self.session = session
+        self.quantity = quantity
+        """With the unit it has in this write-up."""
+        self.setpoint = setpoint
+        self.at = at
+        self.base = base
+        """None for relations without a baseline. Its runs and the setpoint's never overlap."""
+        self.drift_note = note
+        """Why drift since the baseline is not in the interval; empty when it is."""
+        self._mean: Combined | None = None
+        self._difference: Difference | None = None
+        self._relative: Relative | None = None
 
     @property
     def baseline(self) -> Estimate:
@@ -63,60 +54,230 @@ class Pair:
 
     @property
     def repeated(self) -> bool:
-        """Whether every side has at least two runs."""
-        return self.at.deviation is not None and (self.base is None or self.base.deviation is not None)
+        """Whether the repeatability of every side is known."""
+        return self.at.repeated and (self.base is None or self.base.repeated)
 
     @property
-    def groups(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    def groups(self) -> budget.Groups:
         """Setpoint and baseline with their run ids."""
-        own = ((self.at.group, self.at.run_ids),)
-        return own if self.base is None else (*own, (self.base.group, self.base.run_ids))
+        own = (self.at.group, self.at.run_ids)
+        return (own,) if self.base is None else (own, (self.base.group, self.base.run_ids))
 
     def single_run_note(self) -> str:
         """What to say when one side was run once; empty otherwise."""
-        once = [e.group for e in (self.at, self.base) if e is not None and e.deviation is None]
-        if not once:
-            return ""
-        return f"one run at {' and at '.join(once)}: repeatability cannot be determined"
+        sides = [e for e in (self.at, self.base) if e is not None and e.deviation is None]
+        once = [e.group for e in sides if not e.borrowed]
+        borrowed = dict.fromkeys(e.borrowed for e in sides if e.borrowed)
+        unknown = [f"one run at {' and at '.join(once)}: repeatability cannot be determined"] if once else []
+        return "; ".join([*unknown, *borrowed])
+
+    @property
+    def mean(self) -> Combined:
+        """Budget of the setpoint's own mean."""
+        if self._mean is None:
+            self._mean = Combined(self.at.terms)
+        return self._mean
+
+    @property
+    def difference(self) -> "Difference":
+        """Setpoint less baseline."""
+        if self._difference is None:
+            self._difference = Difference(self)
+        return self._difference
+
+    @property
+    def relative(self) -> "Relative":
+        """Setpoint over baseline.
+
+        Raises
+        ------
+        NotDetermined
+            The baseline is zero.
+        """
+        if self._relative is None:
+            self._relative = Relative(self)
+        return self._relative
 
 
 def pair(session: Session, quantity: Quantity, setpoint: str, with_baseline: bool) -> Pair:
-    """Gather the estimates of one comparison.
+    """Gather the estimates of one comparison, once.
 
     Raises
     ------
     NotDetermined
         One side has no value.
     """
-    at = estimate_at(session, setpoint, quantity.key)
-    if not with_baseline:
-        return Pair(session=session, quantity=quantity, setpoint=setpoint, at=at, base=None)
-    kept = session.kept.get(("pair", setpoint, quantity.key))
+    key = ("pair" if with_baseline else "alone", setpoint, quantity.key)
+    kept = session.kept.get(key)
     if isinstance(kept, Pair):
         return kept
-    base = estimate_at(session, session.write_up.baseline, quantity.key)
-    found, note = drift_term(session, quantity, at, base)
-    both = Pair(
-        session=session,
-        quantity=quantity,
-        setpoint=setpoint,
-        at=at if found is None else at.with_terms([found]),
-        base=base,
-        drift_note=note,
-    )
-    session.kept["pair", setpoint, quantity.key] = both
+    at = with_borrowed_spread(session, quantity, setpoint)
+    if not with_baseline:
+        both = Pair(session, quantity, setpoint, at, None)
+    else:
+        base = with_borrowed_spread(session, quantity, session.write_up.baseline)
+        found, note = drift_term(session, quantity.name, at, base)
+        both = Pair(session, quantity, setpoint, at if found is None else at.with_terms([found]), base, note)
+    session.kept[key] = both
     return both
 
 
-def from_repeats(terms: tuple[Term, ...]) -> tuple[Term, ...]:
-    """The contributions that repeats themselves show."""
-    return budget.of_kinds(terms, budget.REPEATABILITY, budget.DRIFT)
+FEWEST_BORROWED = 4
+"""Degrees of freedom from which other setpoints lend their spread to one that was run once (rule of thumb, ours)."""
 
 
-def unknown_limits(both: Pair, cancelled: str) -> tuple[UnknownLimit, ...]:
-    """Limits not stated and not cancelled: an unknown gain is harmless in a ratio, an offset in a difference."""
-    base = both.base.unknown if both.base is not None else ()
-    return tuple(limit for limit in {*both.at.unknown, *base} if limit.kind != cancelled)
+def with_borrowed_spread(session: Session, quantity: Quantity, setpoint: str) -> Estimate:
+    """Estimate at a setpoint; one that was run once takes the spread pooled over the others, where they agree in it.
+
+    At least two other setpoints must have been run repeatedly, with spreads of one size and four degrees of freedom
+    between them (ISO 5725-2, 7.4.5.1: one repeatability for all); one alone could not show that they agree.
+
+    Raises
+    ------
+    NotDetermined
+        As `estimate_at`.
+    """
+    found = estimate_at(session, setpoint, quantity.key)
+    if found.deviation is not None:
+        return found
+    spreads: list[tuple[float, int]] = []
+    for other in session.write_up.setpoints:
+        try:
+            estimate = estimate_at(session, other, quantity.key)
+        except NotDetermined:
+            continue
+        if estimate.deviation is not None:
+            spreads.append((estimate.deviation, estimate.count - 1))
+    pooled = pooled_spread(spreads)
+    if pooled is None or len(spreads) < 2 or pooled[1] < FEWEST_BORROWED:
+        return found
+    deviation, freedom = pooled
+    note = f"one run at {found.group}: its repeatability is that of {len(spreads)} other setpoints together"
+    term = Term(
+        f"repeatability of {quantity.name} at {found.group}", budget.REPEATABILITY, deviation, float(freedom),
+        f"one run at {found.group}, s = {budget.figure(deviation)} pooled over {len(spreads)} other setpoints",
+    )  # fmt: skip
+    return found.with_terms([term], f"{note} ({freedom} degrees of freedom)")
+
+
+class Difference:
+    """Setpoint less baseline: budget and intervals."""
+
+    __slots__ = ("adjusted", "combined", "interval", "plain_repeats", "repeats", "value")
+
+    def __init__(self, both: Pair) -> None:
+        at, base = both.at, both.baseline
+        self.value = at.value - base.value
+        self.combined = found = Combined(budget.merge(at, base, 1.0, -1.0))
+        self.interval: Interval | None = None
+        self.repeats: Interval | None = None
+        self.plain_repeats: Interval | None = None
+        """Not adjusted for several comparisons."""
+        self.adjusted = ""
+        """How the repeats' interval allows for several comparisons."""
+        if not both.repeated:
+            return
+        pct, method = both.confidence_pct, budget.WELCH_METHOD
+        self.interval = budget.two_sided(self.value, found.standard_uncertainty, found.degrees_of_freedom, pct, method)
+        self.plain_repeats = self.repeats = budget.two_sided(
+            self.value, found.repeats_uncertainty, found.repeats_degrees_of_freedom, pct, method + budget.REPEATS_ONLY
+        )
+        allowance = adjustment(both)
+        if allowance is None:
+            return
+        adjusted = adjusted_difference(self.value, found, at.count, base.count, allowance, pct)
+        if adjusted is not None:
+            self.repeats, self.adjusted = adjusted, allowance.words
+
+
+class Relative:
+    """Setpoint over baseline: budget and intervals of the ratio."""
+
+    __slots__ = ("adjusted", "combined", "interval", "percent", "repeats", "unbounded", "value")
+
+    def __init__(self, both: Pair) -> None:
+        at, base = both.at, both.baseline
+        if base.value == 0 or not math.isfinite(1 / base.value):
+            raise NotDetermined("the baseline is zero, so nothing can be said in proportion to it")
+        self.value = at.value / base.value
+        if not math.isfinite(self.value):
+            raise NotDetermined("the values are too large to compute with")
+        terms = ratio_terms(at, base, 1.0)
+        self.combined = Combined(terms)
+        self.percent = self.combined.scaled(100.0)
+        self.interval: Interval | None = None
+        self.repeats: Interval | None = None
+        self.adjusted = ""
+        self.unbounded = False
+        if not both.repeated:
+            return
+        pct = both.confidence_pct
+        # a relative error common to both sides leaves the ratio alone, so it stays out of both variances
+        cancelled = frozenset(term.name for term in terms if term.contribution == 0.0)
+        self.interval = fieller(_side(at, cancelled), _side(base, cancelled), pct, budget.FIELLER_METHOD)
+        self.unbounded = self.interval is not None and self.interval.low is None and self.interval.high is None
+        allowance = adjustment(both)
+        if allowance is not None:
+            self.repeats = _adjusted_ratio(at, base, allowance, pct)
+            self.adjusted = allowance.words if self.repeats is not None else ""
+        if self.repeats is None:
+            self.repeats = fieller(
+                Side(at.value, _repeats(at.terms)), Side(base.value, _repeats(base.terms)), pct, REPEATS_FIELLER
+            )
+
+
+REPEATS_FIELLER = budget.FIELLER_METHOD + budget.REPEATS_ONLY
+
+
+class Side:
+    """One side of a ratio with the terms that bear on it."""
+
+    __slots__ = ("combined", "value")
+
+    def __init__(self, value: float, terms: tuple[Term, ...]) -> None:
+        self.value = value
+        self.combined = Combined(terms)
+
+
+def _side(estimate: Estimate, cancelled: frozenset[str]) -> Side:
+    return Side(estimate.value, tuple([term for term in estimate.terms if term.name not in cancelled]))
+
+
+def _repeats(terms: tuple[Term, ...]) -> tuple[Term, ...]:
+    return tuple([term for term in terms if term.kind in budget.FROM_REPEATS])
+
+
+def fieller(
+    at: Side, base: Side, confidence_pct: float, method: str, degrees_of_freedom: float | None = None
+) -> Interval | None:
+    """Fieller's set for at / base; what both share (offset of one channel) enters as covariance."""
+    a, b = at.combined, base.combined
+    if a.standard_uncertainty == 0 and b.standard_uncertainty == 0:
+        return None
+    in_base = {term.name: term.contribution for term in b.terms}
+    products = [term.contribution * in_base[term.name] for term in a.terms if term.name in in_base]
+    shared = math.fsum(products) if products else 0.0
+    if degrees_of_freedom is None and shared:
+        degrees_of_freedom = _shared_freedom(at, base)
+    found = fieller_ratio(
+        at.value, a.standard_uncertainty, a.degrees_of_freedom, base.value, b.standard_uncertainty,
+        b.degrees_of_freedom, confidence_pct / 100, covariance=shared, degrees_of_freedom=degrees_of_freedom,
+    )  # fmt: skip
+    if found.shape is not RatioShape.BOUNDED:
+        return Interval(
+            low=None, high=None, confidence_pct=confidence_pct,
+            method=f"{method}: unbounded, the baseline is not clearly different from zero",
+        )  # fmt: skip
+    return Interval(low=found.low, high=found.high, confidence_pct=confidence_pct, method=method)
+
+
+def _shared_freedom(at: Side, base: Side) -> float:
+    """Degrees of freedom of the ratio where errors are shared: those of its merged terms."""
+    sums = {term.name: term.scaled(1 / base.value) for term in at.combined.terms}
+    for term in base.combined.terms:
+        part = -term.contribution * (at.value / base.value) / base.value
+        sums[term.name] = term.of(part + (sums[term.name].contribution if term.name in sums else 0.0))
+    return Combined(tuple(sums.values())).degrees_of_freedom
 
 
 def ratio_terms(at: Estimate, base: Estimate, scale: float) -> tuple[Term, ...]:
@@ -125,147 +286,59 @@ def ratio_terms(at: Estimate, base: Estimate, scale: float) -> tuple[Term, ...]:
     return budget.merge(at, base, scale / base.value, -scale * ratio / base.value)
 
 
-def fieller(
-    both: Pair,
-    terms: tuple[Term, ...],
-    scale: float,
-    confidence_pct: float,
-    only_repeats: bool,
-    degrees_of_freedom: float | None = None,
-) -> Interval | None:
-    """Fieller's set for scale · at / base over the terms that do not cancel in the ratio.
-
-    A relative error common to both sides leaves the ratio alone, so it stays out of both variances; what
-    else both share (offset of one channel) enters as covariance.
-    """  # fmt: skip
-    at, base = both.at, both.baseline
-    wanted = {t.name for t in (from_repeats(terms) if only_repeats else terms) if t.contribution != 0.0}
-    in_at = {t.name: t for t in at.terms if t.name in wanted}
-    in_base = {t.name: t for t in base.terms if t.name in wanted}
-    u_at, dof_at = budget.uncertainty(tuple(in_at.values()))
-    u_base, dof_base = budget.uncertainty(tuple(in_base.values()))
-    if u_at == 0 and u_base == 0:
-        return None
-    shared = math.fsum(t.contribution * in_base[n].contribution for n, t in in_at.items() if n in in_base)
-    if degrees_of_freedom is None and shared:
-        degrees_of_freedom = budget.uncertainty(tuple(t for t in terms if t.name in wanted))[1]
-    found = fieller_ratio(
-        at.value, u_at, dof_at, base.value, u_base, dof_base, confidence_pct / 100,
-        covariance=shared, degrees_of_freedom=degrees_of_freedom,
-    )  # fmt: skip
-    return _scaled_set(found, scale, confidence_pct, only_repeats)
-
-
-def _scaled_set(found: Ratio, scale: float, confidence_pct: float, only_repeats: bool) -> Interval:
-    method = budget.FIELLER_METHOD + (budget.REPEATS_ONLY if only_repeats else "")
-    if found.shape is not RatioShape.BOUNDED:
-        return Interval(
-            low=None, high=None, confidence_pct=confidence_pct,
-            method=f"{method}: unbounded, the baseline is not clearly different from zero",
-        )  # fmt: skip
-    low = None if found.low is None else found.low * scale
-    high = None if found.high is None else found.high * scale
-    return Interval(low=low, high=high, confidence_pct=confidence_pct, method=method)
+def unknown_limits(both: Pair, cancelled: str) -> tuple[UnknownLimit, ...]:
+    """Limits not stated and not cancelled: an unknown gain is harmless in a ratio, an offset in a difference."""
+    base = both.base.unknown if both.base is not None else ()
+    return tuple(limit for limit in {*both.at.unknown, *base} if limit.kind != cancelled)
 
 
 def shifted(interval: Interval | None, factor: float, shift: float) -> Interval | None:
     """factor · interval + shift; a negative factor swaps the ends."""
     if interval is None:
         return None
-    ends = [None if end is None else factor * end + shift for end in (interval.low, interval.high)]
-    low, high = ends if factor >= 0 else ends[::-1]
-    return replace(interval, low=low, high=high)
+    low = None if interval.low is None else factor * interval.low + shift
+    high = None if interval.high is None else factor * interval.high + shift
+    if factor < 0:
+        low, high = high, low
+    return Interval(low=low, high=high, confidence_pct=interval.confidence_pct, method=interval.method)
 
 
 def adjustment(both: Pair) -> Adjustment | None:
-    """The allowance for several comparisons of this quantity, computed once: see `_allowance`."""
-    key = ("allowance", both.quantity.key)
-    if key not in both.session.kept:
-        both.session.kept[key] = _allowance(both)
-    found = both.session.kept[key]
+    """The allowance for several comparisons of this quantity with the baseline, found once."""
+    session, key = both.session, ("allowance", both.quantity.key)
+    if key not in session.kept:
+        others: list[Estimate] = []
+        for name in session.write_up.setpoints:
+            if name == session.write_up.baseline:
+                continue
+            try:
+                others.append(estimate_at(session, name, both.quantity.key))
+            except NotDetermined:
+                continue
+        label = session.label(session.write_up.baseline)
+        session.kept[key] = allowance_for(both.baseline, others, label, session.confidence_pct)
+    found = session.kept[key]
     return found if isinstance(found, Adjustment) else None
 
 
-def _allowance(both: Pair) -> Adjustment | None:
-    """Allowance for several comparisons with the baseline; None where there is only one, or no spread.
-
-    Spreads of one size are pooled and Dunnett's factor taken (J. Am. Stat. Assoc. 50 (1955) 1096-1121); spreads
-    that differ more than threefold keep their own, with Bonferroni's share of the confidence.
-    """
-    session, base = both.session, both.baseline
-    others: list[Estimate] = []
-    for name in session.write_up.setpoints:
-        if name == session.write_up.baseline:
-            continue
-        try:
-            others.append(estimate_at(session, name, both.quantity.key))
-        except NotDetermined:
-            continue
-    if len(others) < 2 or not any(other.deviation for other in (base, *others)):
-        return None
-    words = f"{len(others)} settings against {session.label(session.write_up.baseline)}"
-    spreads = [e.deviation for e in (base, *others) if e.deviation is not None]
-    if max(spreads) > UNEQUAL_SPREADS * min(spreads):
-        return Adjustment(
-            words=f"Bonferroni, {words}", factor=0.0, degrees_of_freedom=float(len(others)), pooled_deviation=None
-        )
-    deviation, freedom = pooled_standard_deviation([e.per_run for e in (base, *others)])
-    factor = _dunnett_factor(base.count, tuple(o.count for o in others), freedom, session.confidence_pct)
-    return Adjustment(
-        words=f"Dunnett, {words}",
-        factor=factor,
-        degrees_of_freedom=float(freedom),
-        pooled_deviation=deviation,
-    )
-
-
-@lru_cache(maxsize=1024)
-def _dunnett_factor(base: int, others: tuple[int, ...], freedom: int, confidence_pct: float) -> float:
-    lambdas = [math.sqrt(count / (count + base)) for count in others]
-    return dunnett_critical(lambdas, freedom, confidence_pct / 100)
-
-
-def adjusted_difference(both: Pair, terms: tuple[Term, ...], allowance: Adjustment, value: float) -> Interval | None:
-    """The adjusted interval of a difference."""
-    method = allowance.words + budget.REPEATS_ONLY
-    if allowance.pooled_deviation is None:
-        share_pct = 100 - (100 - both.confidence_pct) / allowance.degrees_of_freedom
-        u, dof = budget.uncertainty(from_repeats(terms))
-        found = budget.two_sided(value, u, dof, share_pct, method)
-        return None if found is None else replace(found, confidence_pct=both.confidence_pct)
-    error = math.hypot(
-        allowance.pooled_deviation * math.sqrt(1 / both.at.count + 1 / both.baseline.count),
-        *(term.contribution for term in budget.of_kinds(terms, budget.DRIFT)),
-    )
-    half = allowance.factor * error
-    if not half > 0:
-        return None
-    return Interval(low=value - half, high=value + half, confidence_pct=both.confidence_pct, method=method)
-
-
-def adjusted_ratio(both: Pair, terms: tuple[Term, ...], allowance: Adjustment, scale: float) -> Interval | None:
+def _adjusted_ratio(at: Estimate, base: Estimate, allowance: Adjustment, confidence_pct: float) -> Interval | None:
     """The adjusted interval of a ratio: Fieller at the confidence the adjusted factor stands for."""
+    terms_at, terms_base = _repeats(at.terms), _repeats(base.terms)
+    freedom = None
     if allowance.pooled_deviation is None:
-        share_pct = 100 - (100 - both.confidence_pct) / allowance.degrees_of_freedom
-        found = fieller(both, terms, scale, share_pct, only_repeats=True)
+        share_pct = 100 - (100 - confidence_pct) / allowance.degrees_of_freedom
     else:
         freedom = allowance.degrees_of_freedom
         share_pct = 100 * (1 - 2 * t_tail(allowance.factor, freedom))
-        found = fieller(_pooled(both, allowance), terms, scale, share_pct, True, freedom)
+        terms_at = _pooled(terms_at, allowance.pooled_deviation / math.sqrt(at.count))
+        terms_base = _pooled(terms_base, allowance.pooled_deviation / math.sqrt(base.count))
+    method = f"{allowance.words}, {REPEATS_FIELLER}"
+    found = fieller(Side(at.value, terms_at), Side(base.value, terms_base), share_pct, method, freedom)
     if found is None:
         return None
-    method = f"{allowance.words}, {found.method}"
-    return replace(found, confidence_pct=both.confidence_pct, method=method)
+    return Interval(low=found.low, high=found.high, confidence_pct=confidence_pct, method=found.method)
 
 
-def _pooled(both: Pair, allowance: Adjustment) -> Pair:
-    """The pair with the pooled spread in place of each side's own."""
-
-    def pooled(estimate: Estimate) -> Estimate:
-        spread = (allowance.pooled_deviation or 0.0) / math.sqrt(estimate.count)
-        return replace(
-            estimate,
-            terms=tuple(t.of(spread) if t.kind == budget.REPEATABILITY else t for t in estimate.terms),
-        )
-
-    return replace(both, at=pooled(both.at), base=pooled(both.baseline))
+def _pooled(terms: tuple[Term, ...], error: float) -> tuple[Term, ...]:
+    """The terms with the pooled spread in place of a side's own."""
+    return tuple([term.of(error) if term.kind == budget.REPEATABILITY else term for term in terms])

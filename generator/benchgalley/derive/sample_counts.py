@@ -31,7 +31,7 @@ MANAGES = Quantity(
 def count_samples(found: Pool) -> Draft:
     """Samples with at least one run at the setpoint."""
     tried = _tried(found)
-    return Draft(value=float(len(tried)), exact=True, groups=_run_groups(found), reason=found.left_out_note())
+    return Draft(value=float(len(tried)), exact=True, groups=lambda: _run_groups(found), reason=found.left_out_note)
 
 
 def manages(found: Pool) -> Draft:
@@ -47,9 +47,9 @@ def manages(found: Pool) -> Draft:
         value=100 * managed / len(tried),
         interval=interval,
         repeatability_interval=interval,
-        groups=_run_groups(found),
+        groups=lambda: _run_groups(found),
         substitution=f"100 × {managed} / {len(tried)}",
-        reason=found.left_out_note(),
+        reason=found.left_out_note,
     )
 
 
@@ -63,9 +63,9 @@ def manages_at_least(found: Pool) -> Draft:
         interval=Interval(
             low=bound, high=None, confidence_pct=found.confidence_pct, method="exact binomial (Clopper-Pearson)"
         ),
-        groups=_run_groups(found),
+        groups=lambda: _run_groups(found),
         substitution=f"{managed} of {len(tried)} samples",
-        reason=found.left_out_note(),
+        reason=found.left_out_note,
         spread_for_printing=bound or None,
     )
 

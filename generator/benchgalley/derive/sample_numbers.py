@@ -11,9 +11,19 @@ from benchgalley.records.quantity import MEASURED, Quantity
 from benchgalley.records.results import Number
 
 from . import budget
+from .across_loads import (
+    LOAD_LINE_BY_KEY,
+    LOAD_LINES,
+    QUANTITIES,
+    SOURCE,
+    SUFFIX,
+    across_glossary,
+    across_quantity,
+    loads_of,
+)
 from .against_baseline import RELATION_BY_KEY, Relation
 from .at_setpoint import DERIVED, has_data, quantity_of
-from .budget import Draft, Term
+from .budget import Combined, Draft, Groups, Term
 from .numbers import not_determined, number_from
 from .over_samples import BETWEEN_METHOD, SAMPLE_RELATIONS, SampleRelation
 from .pairs import pair
@@ -47,6 +57,36 @@ def sample_addresses(sessions: Sequence[Session], card: str) -> Iterator[Address
             if setpoint != found.first.write_up.baseline:
                 for name in COMPARED_BY_SAMPLE:
                     yield Address(scope=card, subject=setpoint, quantity=key, relation=name)
+        yield from _load_addresses(sessions, card, setpoint)
+
+
+def _load_addresses(sessions: Sequence[Session], card: str, setpoint: str) -> Iterator[Address]:
+    """Summaries over loads, where the card was run under two or more."""
+    if len({(s.write_up.load.id, s.write_up.load.version, s.write_up.load.preset) for s in sessions}) < 2:
+        return
+    for key in QUANTITIES:
+        try:
+            loads_of(sessions, setpoint, key)
+        except NotDetermined:
+            continue
+        for relation, _, _, _, listed in LOAD_LINES:
+            if listed:
+                yield Address(scope=card, subject=setpoint, quantity=f"{key}{SUFFIX}", relation=relation)
+
+
+def _load_number(sessions: Sequence[Session], address: Address, card_name: str) -> Number | None:
+    line = LOAD_LINE_BY_KEY.get(address.relation)
+    having = [s for s in sessions if address.subject in s.write_up.setpoints]
+    if line is None or not having or (quantity := across_quantity(having[0], address.quantity)) is None:
+        return None
+    _, compute, unit, words, _ = line
+    name = f"{words.format(quantity=quantity.name, setpoint=having[0].label(address.subject))}, {card_name}"
+    formula = across_glossary()[0].formula
+    try:
+        draft = compute(loads_of(sessions, address.subject, quantity.key))
+    except NotDetermined as problem:
+        return not_determined(address, name, unit, problem.reason, formula=formula, source=SOURCE)
+    return number_from(draft, address, name, unit, formula=formula, source=SOURCE, higher_is_better=True)
 
 
 def sample_number(sessions: Sequence[Session], address: Address, card_name: str) -> Number | None:
@@ -54,6 +94,8 @@ def sample_number(sessions: Sequence[Session], address: Address, card_name: str)
     line = _POOL_LINE_BY_KEY.get((address.quantity, address.relation))
     if line is not None:
         return _pool_number(sessions, address, card_name)
+    if address.quantity.endswith(SUFFIX):
+        return _load_number(sessions, address, card_name)
     first = pool(sessions, address.scope, address.subject, ())
     if first is None or (quantity := quantity_of(first.first, address.quantity)) is None:
         return None
@@ -70,12 +112,16 @@ def sample_number(sessions: Sequence[Session], address: Address, card_name: str)
 def _relation_number(
     found: Pool, address: Address, card_name: str, quantity: Quantity, relation: SampleRelation
 ) -> Number:
-    name = relation.words.format(quantity=quantity.name, setpoint=found.first.label(address.subject), card=card_name)
     unit = relation.unit_of(quantity)
+
+    def name() -> str:
+        label = found.first.label(address.subject)
+        return relation.words.format(quantity=quantity.name, setpoint=label, card=card_name)
+
     try:
         draft = relation.compute(samples_of(found, quantity.key))
     except NotDetermined as problem:
-        return not_determined(address, name, unit, problem.reason, formula=relation.formula, source=relation.source)
+        return not_determined(address, name(), unit, problem.reason, formula=relation.formula, source=relation.source)
     return number_from(
         draft, address, name, unit, formula=relation.formula, source=relation.source,
         higher_is_better=direction_of(found.first, quantity.key, relation.direction),
@@ -102,16 +148,19 @@ def _pool_number(sessions: Sequence[Session], address: Address, card_name: str) 
 
 def _compared_number(found: Pool, address: Address, card_name: str, quantity: Quantity, relation: Relation) -> Number:
     """Mean over samples of a relation to the baseline, each sample against its own baseline runs."""
-    label, baseline = found.first.label(address.subject), found.first.write_up.baseline
-    name = relation.words.format(quantity=quantity.name, setpoint=label, baseline=found.first.label(baseline))
-    name = f"{name}, mean over samples of {card_name}"
     unit = relation.unit_of(quantity)
     formula = f"mean over samples of {relation.formula}"
     source = f"{relation.source}; over samples: ISO 5725-2, 7.4.5"
+
+    def name() -> str:
+        label, baseline = found.first.label(address.subject), found.first.label(found.first.write_up.baseline)
+        words = relation.words.format(quantity=quantity.name, setpoint=label, baseline=baseline)
+        return f"{words}, mean over samples of {card_name}"
+
     try:
         draft = _compared_draft(found, quantity, address.subject, relation)
     except NotDetermined as problem:
-        return not_determined(address, name, unit, problem.reason, formula=formula, source=source)
+        return not_determined(address, name(), unit, problem.reason, formula=formula, source=source)
     return number_from(
         draft, address, name, unit, formula=formula, source=source,
         higher_is_better=direction_of(found.first, quantity.key, relation.direction),
@@ -120,7 +169,7 @@ def _compared_number(found: Pool, address: Address, card_name: str, quantity: Qu
 
 def _compared_draft(found: Pool, quantity: Quantity, setpoint: str, relation: Relation) -> Draft:
     values: list[float] = []
-    groups: list[tuple[str, tuple[str, ...]]] = []
+    parts: list[tuple[str, list[Draft]]] = []
     single: list[Draft] = []
     reason = ""
     for sample, sessions in found.by_sample().items():
@@ -133,8 +182,7 @@ def _compared_draft(found: Pool, quantity: Quantity, setpoint: str, relation: Re
         if own:
             values.append(mean([draft.value for draft in own]))
             single += own
-            runs = tuple(run for draft in own for _, ids in draft.groups for run in ids)
-            groups.append((f"sample {sample}", runs))
+            parts.append((f"sample {sample}", own))
     if not values:
         raise NotDetermined(reason or "no sample has a value")
     notes = [found.left_out_note()]
@@ -147,25 +195,34 @@ def _compared_draft(found: Pool, quantity: Quantity, setpoint: str, relation: Re
     draft = Draft(
         value=mean(values),
         spread_for_printing=_half_width(only) if only is not None else None,
-        groups=tuple(groups),
+        groups=lambda: _groups(parts),
         substitution=f"({shown}) / {len(values)}" if len(values) > 1 else shown,
         reason="; ".join(note for note in notes if note),
     )
     if len(values) < 2 or not (spread := standard_deviation(values)) > 0:
         return draft
     term = Term(
-        name="spread between samples", kind=budget.REPEATABILITY, contribution=spread / len(values) ** 0.5,
-        degrees_of_freedom=float(len(values) - 1), origin=f"{len(values)} samples, s = {budget.figure(spread)}",
+        "spread between samples", budget.REPEATABILITY, spread / len(values) ** 0.5, float(len(values) - 1),
+        f"{len(values)} samples, s = {budget.figure(spread)}",
     )  # fmt: skip
-    u, dof = budget.uncertainty((term,))
+    combined = Combined((term,))
+    u, dof = combined.standard_uncertainty, combined.degrees_of_freedom
     interval = budget.two_sided(draft.value, u, dof, found.confidence_pct, BETWEEN_METHOD)
     return replace(
         draft,
-        terms=(term,),
+        combined=combined,
         standard_uncertainty=u,
         degrees_of_freedom=dof,
         interval=interval,
         repeatability_interval=interval,
+    )
+
+
+def _groups(parts: list[tuple[str, list[Draft]]]) -> Groups:
+    """Sample → ids of the runs behind its drafts."""
+    return tuple(
+        (name, tuple(run for draft in own if isinstance(draft.groups, tuple) for _, ids in draft.groups for run in ids))
+        for name, own in parts
     )
 
 
@@ -187,4 +244,4 @@ def sample_glossary() -> tuple[Quantity, ...]:
         )
         for relation in SAMPLE_RELATIONS if relation.key
     )  # fmt: skip
-    return (*lines, *relations)
+    return (*lines, *across_glossary(), *relations)

@@ -1,14 +1,18 @@
 """Runs of one card model's samples at one setpoint, gathered over write-ups that may be pooled."""
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 from benchgalley.metrology.distribution import coverage_factor
+from benchgalley.metrology.repeatability import mean, standard_deviation
 from benchgalley.metrology.sample import NotDetermined
+from benchgalley.metrology.variance_statistics import SampleVariances, sample_variances
 from benchgalley.records.quantity import Quantity
 
 from .at_setpoint import columns_needed, quantity_of
-from .budget import Estimate, uncertainty
+from .budget import Combined, Estimate
 from .estimating import estimate_at
 from .session import Session, settings_key
 
@@ -36,6 +40,17 @@ class Pool:
         for session in self.sessions:
             found.setdefault(session.write_up.sample.id, []).append(session)
         return found
+
+    def card_instruments(self) -> tuple[str, ...]:
+        """Names of instruments of which each card carries its own."""
+        return tuple(
+            {
+                instrument.name: None
+                for session in self.sessions
+                for instrument in session.write_up.bench.instruments
+                if instrument.channel_spread == "card"
+            }
+        )
 
     def left_out_note(self) -> str:
         """What to say of write-ups that could not be pooled; empty when there are none."""
@@ -103,12 +118,58 @@ class Samples:
     quantity: Quantity
     names: tuple[str, ...]
     """Sample ids that have a value."""
-    per_run: tuple[tuple[float, ...], ...]
-    """Values of the runs of each sample."""
+    runs: tuple[tuple[int, float, float], ...]
+    """(Number of runs, mean, sum of squares about it) of each sample."""
     estimates: tuple[tuple[Estimate, ...], ...]
     """Estimates of each sample, one a write-up."""
 
+    kept: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
+    """What several relations ask for, once computed."""
+
     @property
+    def means(self) -> list[float]:
+        """Mean of each sample."""
+        if "means" not in self.kept:
+            self.kept["means"] = [mean for _, mean, _ in self.runs]
+        means: list[float] = self.kept["means"]
+        return means
+
+    @property
+    def centre(self) -> float:
+        """Mean of the sample means."""
+        if "centre" not in self.kept:
+            self.kept["centre"] = mean(self.means)
+        centre: float = self.kept["centre"]
+        return centre
+
+    @property
+    def spread(self) -> float:
+        """Standard deviation of the sample means.
+
+        Raises
+        ------
+        NotDetermined
+            One sample, or means too far apart.
+        """
+        if "spread" not in self.kept:
+            self.kept["spread"] = standard_deviation(self.means)
+        spread: float = self.kept["spread"]
+        return spread
+
+    @property
+    def variances(self) -> SampleVariances:
+        """Spread within and between samples.
+
+        Raises
+        ------
+        NotDetermined
+            One sample, or none run twice.
+        """
+        if "variances" not in self.kept:
+            self.kept["variances"] = sample_variances(self.runs)
+        variances: SampleVariances = self.kept["variances"]
+        return variances
+
     def groups(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
         """Sample and write-up with run ids."""
         return tuple(
@@ -132,17 +193,48 @@ class Samples:
 
 
 def samples_of(found: Pool, key: str) -> Samples:
-    """Estimates of every sample that has one.
+    """Estimates of every sample that has one, gathered once.
 
     Raises
     ------
     NotDetermined
         No sample has a value.
     """
+    kept, name = found.first.kept, ("samples", found.card, found.setpoint, key)
+    if not isinstance(kept.get(name), Samples):
+        kept[name] = _samples_of(found, key)
+    samples = kept[name]
+    assert isinstance(samples, Samples)
+    return samples
+
+
+def _statistics(own: list[Estimate]) -> tuple[int, float, float]:
+    """Runs, mean and sum of squares about it of one sample, over its write-ups."""
+    count = sum(estimate.count for estimate in own)
+    centre = own[0].value
+    try:
+        # relative to one of the means, so that large values lose no digits
+        whole = centre + math.fsum([e.count * (e.value - centre) for e in own]) / count
+        squares = math.fsum(
+            [(e.count - 1) * _square(e.deviation or 0.0) + e.count * _square(e.value - whole) for e in own]
+        )
+    except (OverflowError, ValueError):
+        squares = math.inf
+    if not math.isfinite(squares):
+        raise NotDetermined("the values are too large to compute with")
+    return count, whole, squares
+
+
+def _square(value: float) -> float:
+    # a power would raise where a product goes to infinity
+    return value * value
+
+
+def _samples_of(found: Pool, key: str) -> Samples:
     quantity = quantity_of(found.first, key)
     assert quantity is not None
     names: list[str] = []
-    per_run: list[tuple[float, ...]] = []
+    runs: list[tuple[int, float, float]] = []
     estimates: list[tuple[Estimate, ...]] = []
     reason = f"no sample has a value for {quantity.name}"
     for name, sessions in found.by_sample().items():
@@ -154,21 +246,20 @@ def samples_of(found: Pool, key: str) -> Samples:
                 reason = problem.reason
         if own:
             names.append(name)
-            per_run.append(tuple(value for estimate in own for value in estimate.per_run))
+            runs.append(_statistics(own))
             estimates.append(tuple(own))
     if not names:
         raise NotDetermined(reason)
-    return Samples(
-        pool=found, quantity=quantity, names=tuple(names), per_run=tuple(per_run), estimates=tuple(estimates)
-    )
+    return Samples(pool=found, quantity=quantity, names=tuple(names), runs=tuple(runs), estimates=tuple(estimates))
 
 
 def estimate_half_width(found: Estimate, confidence_pct: float) -> float | None:
     """Half-width of the interval of a mean; None with one run."""
-    u, dof = uncertainty(found.terms)
+    combined = Combined(found.terms)
+    u = combined.standard_uncertainty
     if found.deviation is None or not u > 0:
         return None
-    return coverage_factor(confidence_pct / 100, dof) * u
+    return coverage_factor(confidence_pct / 100, combined.degrees_of_freedom) * u
 
 
 def pool_columns(key: str) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from benchgalley.metrology.sample import NotDetermined
+from benchgalley.records import units
 from benchgalley.records.address import Address
 from benchgalley.records.bench import SequenceKind
 from benchgalley.records.quantity import Quantity
@@ -12,12 +13,14 @@ from benchgalley.records.results import Number
 
 from . import budget
 from .at_setpoint import has_data, quantity_of
-from .budget import Draft, Estimate
+from .budget import Combined, Draft, Estimate
+from .failure_plans import DEFINITION, further_runs, plan_for, wanted_of
 from .numbers import not_determined, number_from
 from .over_failures import (
     COMPLETED_RUNS,
     FAILED_RUNS,
     FAILURE_LINES,
+    FAILURE_RATE,
     FAILURE_SHARE,
     RUNS,
     count_all,
@@ -27,7 +30,7 @@ from .over_failures import (
     failure_share_bound,
 )
 from .over_sequence import SWEEP_LINES, point_estimate
-from .sequence_runs import SWEEPS, SequenceLine, Walk
+from .sequence_runs import ALL_KINDS, SWEEPS, SequenceLine, Walk
 from .session import Group, Session
 
 SEQUENCE_LINES: tuple[SequenceLine, ...] = (*SWEEP_LINES, *FAILURE_LINES)
@@ -77,7 +80,7 @@ def count_addresses(session: Session) -> Iterator[Address]:
 
 def count_number(session: Session, address: Address) -> Number | None:
     """A count or failure share at a setpoint; None when the address is none."""
-    line = _COUNTS_BY_KEY.get((address.quantity, address.relation))
+    line = _COUNTS_BY_KEY.get((address.quantity, address.relation)) or _count_plan(address)
     if line is None:
         return None
     quantity, _, compute, words, better = line
@@ -138,7 +141,7 @@ def setting_text(value: float) -> str:
 def sequence_number(session: Session, address: Address) -> Number | None:
     """The number at a sequence's address; None when there is no such quantity or relation."""
     walk = walk_of(session, address.subject)
-    line = _BY_KEY.get((address.quantity, address.relation))
+    line = _BY_KEY.get((address.quantity, address.relation)) or _plan_line(address)
     if line is None:
         return _point_number(session, walk, address)
     if walk.sequence.kind not in line.kinds or (line.setting and walk.sequence.setting != line.setting):
@@ -171,6 +174,34 @@ def sequence_number(session: Session, address: Address) -> Number | None:
     )
 
 
+def _plan_line(address: Address) -> SequenceLine | None:
+    """The line of `soak/failure-rate/hours-needed` and its like, which are found and not listed."""
+    if (plan := plan_for(address.quantity, address.relation)) is None:
+        return None
+    what, compute = plan
+    of, unit = (FAILURE_RATE, units.HOUR) if what == "hours" else (FAILURE_SHARE, units.RUNS)
+    kinds = frozenset({SequenceKind.SOAK}) if what == "hours" else ALL_KINDS
+    return SequenceLine(
+        quantity=replace(
+            of, unit=unit, definition=DEFINITION.format(what=what), formula=f"{what} needed \u2212 {what} made"
+        ),
+        compute=compute, words=f"further {what} of {{sequence}} without a failure", kinds=kinds,
+        relation=address.relation,
+    )  # fmt: skip
+
+
+def _count_plan(address: Address) -> GroupLine | None:
+    """As `_plan_line`, at a setpoint."""
+    wanted = wanted_of(address.relation)
+    if wanted is None or wanted[0] != "runs" or address.quantity != FAILURE_SHARE.key:
+        return None
+    quantity = replace(FAILURE_SHARE, unit=units.RUNS, formula="runs needed \u2212 runs made")
+    return (
+        quantity, address.relation, lambda group, pct: further_runs(group, wanted[1], pct),
+        "further runs at {setpoint} without a failure", None,
+    )  # fmt: skip
+
+
 def _point_number(session: Session, walk: Walk, address: Address) -> Number | None:
     """Mean at one setting of a sequence, `score-at-84`."""
     match = _POINT.match(address.quantity)
@@ -194,11 +225,12 @@ def _point_number(session: Session, walk: Walk, address: Address) -> Number | No
 
 
 def _mean_draft(found: Estimate, confidence_pct: float) -> Draft:
-    u, dof = budget.uncertainty(found.terms)
-    repeats_u, repeats_dof = budget.uncertainty(budget.of_kinds(found.terms, budget.REPEATABILITY))
+    combined = Combined(found.terms)
+    u, dof = combined.standard_uncertainty, combined.degrees_of_freedom
+    repeats_u, repeats_dof = combined.repeats_uncertainty, combined.repeats_degrees_of_freedom
     draft = Draft(
         value=found.value,
-        terms=found.terms,
+        combined=combined,
         standard_uncertainty=u or None,
         degrees_of_freedom=dof if u else None,
         groups=((found.group, found.run_ids),),
@@ -208,7 +240,8 @@ def _mean_draft(found: Estimate, confidence_pct: float) -> Draft:
     )
     if found.deviation is None:
         note = f"one run at {found.group}: repeatability cannot be determined"
-        return replace(draft, reason="; ".join(part for part in (note, draft.reason) if part))
+        draft.reason = "; ".join(part for part in (note, budget.say_unknown(found.unknown)) if part)
+        return draft
     method = budget.T_METHOD + budget.REPEATS_ONLY
     return replace(
         draft,

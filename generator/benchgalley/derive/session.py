@@ -4,10 +4,10 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import NamedTuple
 
-from benchgalley.metrology.repeatability import standard_deviation
 from benchgalley.records.bench import Instrument, Sequence, SequenceKind, Trial
-from benchgalley.records.quantity import BY_COLUMN, SETTINGS
+from benchgalley.records.quantity import BY_COLUMN, SETTINGS, Quantity
 from benchgalley.records.site import Site
 from benchgalley.records.write_up import WriteUp
 
@@ -42,15 +42,23 @@ class Group:
     counted: tuple[Trial, ...]
     """The completed ones."""
     kept: dict[tuple[str, ...], Runs] = field(default_factory=dict, repr=False, compare=False)
-    """Columns → the completed runs that have them."""
+    """Columns → the completed runs that have them; without columns: every completed run."""
+
+    @property
+    def everyone(self) -> Runs:
+        """Every completed run."""
+        if (found := self.kept.get(())) is None:
+            found = self.kept[()] = Runs(self.counted)
+        return found
 
     def runs_with(self, columns: tuple[str, ...]) -> Runs:
         """Completed runs that have all of certain columns; one object where that is every completed run."""
         if (found := self.kept.get(columns)) is None:
-            everyone = self.kept.setdefault((), Runs(self.counted))
+            everyone = self.everyone
             fit = self.counted
             for column in columns:
-                fit = tuple([trial for trial in fit if column in trial.measured])
+                if not everyone.all_have(column):
+                    fit = tuple([trial for trial in fit if column in trial.measured])
             found = self.kept[columns] = everyone if len(fit) == len(self.counted) else Runs(fit)
         return found
 
@@ -62,6 +70,8 @@ class Session:
         self.write_up = write_up
         self.site = site
         self.confidence_pct = site.settings.confidence_pct
+        self.quantities: dict[str, Quantity | None] = {}
+        """Key → quantity with the unit it has here; None: no such quantity."""
         self.kept_estimates: dict[tuple[str, str], Estimate | str] = {}
         """(Setpoint, quantity) → estimate, or the reason why there is none."""
         self.kept: dict[tuple[str, ...], object] = {}
@@ -128,76 +138,104 @@ class Session:
         first = min(start.timestamp() for start in starts)
         return {trial.id: (start.timestamp() - first) / 60 for trial, start in zip(trials, starts, strict=True)}
 
+    @cached_property
+    def clock(self) -> str:
+        """What drift is counted by: "a minute" where every run has its start, else "a run"."""
+        return "a minute" if all(trial.started is not None for trial in self.write_up.trials) else "a run"
+
 
 def group_of(name: str, trials: "tuple[Trial, ...] | list[Trial]") -> Group:
     """Runs with the completed ones told apart."""
     return Group(name=name, trials=tuple(trials), counted=tuple(trial for trial in trials if trial.counts))
 
 
-def instrument_terms(
-    session: Session, column: str, group: str, value: float, sensitivity: float, own: str = ""
-) -> tuple[list[Term], list[UnknownLimit]]:
-    """Type B contributions of the instrument behind a column, and the limits nobody stated.
+class Channel(NamedTuple):
+    """Limits of the instrument behind a column, as they enter every estimate from it."""
 
-    Rectangular limits (JCGM 100:2008, 4.3.7): gain a/√3 of the value, offset a/√3, resolution q/√12
-    (F.2.2.1). Gain and offset carry the instrument's name: every reading of that channel shares them.
-    Resolution is told apart by setpoint. `own` marks gain and offset as belonging to one card where each
-    card carries its own sensor.
+    scaled: tuple[tuple[str, float, str], ...]
+    """(Name, standard uncertainty as a share of the reading, origin) of gain errors."""
+    fixed: tuple[tuple[str, float, str], ...]
+    """(Name, standard uncertainty in the unit of the column, origin) of offset errors."""
+    step: float
+    """Resolution, unit of the column; 0: none stated."""
+    source: str
+    """Name of the instrument."""
+    unknown: tuple[UnknownLimit, ...]
+    """Limits nobody stated."""
+
+
+def channel(session: Session, column: str, own: str) -> Channel:
+    """Limits of the instrument behind a column, gathered once.
+
+    Rectangular limits (JCGM 100:2008, 4.3.7): gain a/√3 of the value, offset a/√3. `own` marks them as belonging
+    to one card where each card carries its own sensor.
     """
+    key = ("channel", column, own)
+    found = session.kept.get(key)
+    if not isinstance(found, Channel):
+        found = session.kept[key] = _channel(session, column, own)
+    return found
+
+
+def _channel(session: Session, column: str, own: str) -> Channel:
     quantity = BY_COLUMN[column].name
     instrument = session.instrument(column)
     if instrument is None:
-        missing = [] if column in COUNTED_BY_THE_MACHINE else [UnknownLimit(kind="instrument", source=quantity)]
-        return [], missing
-    terms: list[Term] = []
-    unknown: list[UnknownLimit] = []
+        missing = () if column in COUNTED_BY_THE_MACHINE else (UnknownLimit(kind="instrument", source=quantity),)
+        return Channel((), (), 0.0, "", missing)
     shared = f"{instrument.name} for {quantity}" + (f" on {own}" if own else "")
-    limits = (
-        (budget.GAIN, instrument.gain_error_pct, value / 100, "% of the reading"),
+    unknown: list[UnknownLimit] = []
+    found: dict[str, tuple[tuple[str, float, str], ...]] = {}
+    for kind, limit, scale, unit_text in (
+        (budget.GAIN, instrument.gain_error_pct, 100.0, "% of the reading"),
         (budget.OFFSET, instrument.offset_error, 1.0, "in the unit of the column"),
-    )
-    for kind, limit, scale, unit_text in limits:
+    ):
+        found[kind] = ()
         if limit is None:
             unknown.append(UnknownLimit(kind=kind, source=f"{instrument.name} ({quantity})"))
         elif limit:
-            terms.append(
-                Term(
-                    name=f"{kind} of {shared}",
-                    kind=kind,
-                    contribution=limit * scale / ROOT_3 * sensitivity,
-                    degrees_of_freedom=math.inf,
-                    origin=f"{kind} error within {budget.figure(limit)} {unit_text}, rectangular",
-                )
-            )
-    if instrument.resolution:
-        terms.append(_resolution_term(quantity, group, instrument.resolution, sensitivity, instrument.name))
-    return terms, unknown
+            origin = f"{kind} error within {budget.figure(limit)} {unit_text}, rectangular"
+            found[kind] = ((f"{kind} of {shared}", limit / scale / ROOT_3, origin),)
+    return Channel(
+        found[budget.GAIN], found[budget.OFFSET], instrument.resolution or 0.0, instrument.name, tuple(unknown)
+    )
+
+
+def instrument_terms(
+    session: Session, column: str, group: str, value: float, sensitivity: float, own: str = ""
+) -> tuple[list[Term], tuple[UnknownLimit, ...]]:
+    """Type B contributions of the instrument behind a column, and the limits nobody stated.
+
+    Gain and offset carry the instrument's name: every reading of that channel shares them. Resolution, q/√12
+    (JCGM 100:2008, F.2.2.1), is told apart by setpoint.
+    """
+    limits = channel(session, column, own)
+    terms = [
+        Term(name, budget.GAIN, share * value * sensitivity, math.inf, origin) for name, share, origin in limits.scaled
+    ]
+    terms += [Term(name, budget.OFFSET, u * sensitivity, math.inf, origin) for name, u, origin in limits.fixed]
+    if limits.step:
+        terms.append(_resolution_term(BY_COLUMN[column].name, group, limits.step, sensitivity, limits.source))
+    return terms, limits.unknown
 
 
 def _resolution_term(quantity: str, group: str, step: float, sensitivity: float, source: str) -> Term:
     return Term(
-        name=f"resolution of {quantity} at {group}",
-        kind=budget.RESOLUTION,
-        contribution=step / ROOT_12 * sensitivity,
-        degrees_of_freedom=math.inf,
-        origin=f"{source}: steps of {budget.figure(step)}, rectangular",
-    )
+        f"resolution of {quantity} at {group}", budget.RESOLUTION, step / ROOT_12 * sensitivity, math.inf,
+        f"{source}: steps of {budget.figure(step)}, rectangular",
+    )  # fmt: skip
 
 
-def repeatability(per_run: tuple[float, ...], group: str, quantity: str) -> tuple[float | None, list[Term]]:
+def repeatability(deviation: float | None, count: int, group: str, quantity: str) -> list[Term]:
     """Type A contribution of repeats: s/√n with n - 1 degrees of freedom (JCGM 100:2008, 4.2.3)."""
-    count = len(per_run)
-    if count < 2:
-        return None, []
-    deviation = standard_deviation(per_run)
-    term = Term(
-        name=f"repeatability of {quantity} at {group}",
-        kind=budget.REPEATABILITY,
-        contribution=deviation / math.sqrt(count),
-        degrees_of_freedom=float(count - 1),
-        origin=f"{count} runs at {group}, s = {budget.figure(deviation)}",
-    )
-    return deviation, [term]
+    if deviation is None:
+        return []
+    return [
+        Term(
+            f"repeatability of {quantity} at {group}", budget.REPEATABILITY, deviation / math.sqrt(count),
+            float(count - 1), f"{count} runs at {group}, s = {budget.figure(deviation)}",
+        )
+    ]  # fmt: skip
 
 
 def typed_rounding(runs: Runs, column: str, group: str, sensitivity: float) -> list[Term]:
@@ -213,31 +251,32 @@ def column_estimate(session: Session, group: Group, column: str, own: str = "") 
     runs = group.runs_with((column,))
     if not runs.trials:
         return why_empty(group, quantity)
-    per_run, value = runs.values(column), runs.mean(column)
-    deviation, terms = repeatability(per_run, group.name, quantity)
-    limits, unknown = instrument_terms(session, column, group.name, value, 1.0, own)
+    found = runs.column(column)
+    deviation = found.standard_deviation
+    terms = repeatability(deviation, found.count, group.name, quantity)
+    limits, unknown = instrument_terms(session, column, group.name, found.mean, 1.0, own)
     terms += limits
     if deviation == 0 and not any(term.kind == budget.RESOLUTION for term in limits):
         terms += typed_rounding(runs, column, group.name, 1.0)
     return Estimate(
-        value=value,
+        value=found.mean,
         group=group.name,
-        per_run=per_run,
         runs=runs,
+        deviations=found.deviations,
         deviation=deviation,
         terms=tuple(terms),
-        unknown=tuple(unknown),
-        working=working_of_mean(per_run),
-        typed_decimals=runs.most_decimals(column),
+        unknown=unknown,
+        working_of=lambda: working_of_mean(found.values),
+        column=column,
     )
 
 
-def working_of_mean(per_run: tuple[float, ...]) -> str:
+def working_of_mean(per_run: list[float]) -> str:
     """The sum with its figures, shortened in the middle for many runs."""
     count = len(per_run)
     if count == 1:
         return budget.figure(per_run[0])
-    shown = [budget.figure(value) for value in (per_run if count <= 8 else (*per_run[:3], *per_run[-2:]))]
+    shown = [budget.figure(value) for value in (per_run if count <= 8 else [*per_run[:3], *per_run[-2:]])]
     if count > 8:
         shown.insert(3, "…")
     return f"({' + '.join(shown)}) / {count}"

@@ -13,10 +13,11 @@ from benchgalley.records.results import Number
 from . import budget, front
 from .against_baseline import RELATION_BY_KEY, RELATIONS, Relation
 from .at_setpoint import DERIVED, MEASURED_BY_KEY, formula_of, has_data, quantity_of
-from .budget import Draft
+from .budget import Combined, Draft
 from .estimating import estimate_at
+from .further import FURTHER
 from .numbers import not_determined, number_from
-from .pairs import Pair, from_repeats, pair
+from .pairs import Pair, pair
 from .session import Session
 
 POWER_LIMIT_WATTS = Quantity(
@@ -26,6 +27,8 @@ POWER_LIMIT_WATTS = Quantity(
 )  # fmt: skip
 
 _SETTING_BY_KEY = {setting.key: setting for setting in SETTINGS if setting.unit is not None}
+
+_EVERY_RELATION = {relation.key: relation for relation in (*RELATIONS, *FURTHER)}
 
 EXACT_RELATIONS = frozenset({"", "of-baseline", "change", "change-percent", "saved", "saved-percent", "ratio"})
 """Relations that make sense between settings."""
@@ -43,6 +46,11 @@ class Compared:
     estimate: bool = False
 
 
+FAN_LAW_LIMITS = (
+    "an estimate by the fan law: it knows nothing of bearings, coils, resonance or the rest of the computer"
+)
+
+
 def fan_sound_change(both: Pair) -> Draft:
     """50 log10(N/N0) dB from mean fan speeds; uncertainty by its sensitivity 50/(ln 10) to the relative change."""
     at, base = both.at, both.baseline
@@ -50,23 +58,23 @@ def fan_sound_change(both: Pair) -> Draft:
         raise NotDetermined("a fan stood still, and the fan law says nothing of that")
     slope = 50 / math.log(10)
     value = 50 * math.log10(at.value / base.value)
-    terms = budget.merge(at, base, slope / at.value, -slope / base.value)
-    u, dof = budget.uncertainty(terms)
-    found = Draft(
-        value=value, terms=terms, standard_uncertainty=u or None, degrees_of_freedom=dof if u else None,
-        groups=both.groups,
-        substitution=f"50 × log10({budget.figure(at.value)} / {budget.figure(base.value)})",
-        reason="an estimate by the fan law: it knows nothing of bearings, coils, resonance or the rest of the computer",
+    found = Combined(budget.merge(at, base, slope / at.value, -slope / base.value))
+    u = found.standard_uncertainty
+    draft = Draft(
+        value=value, combined=found, standard_uncertainty=u or None,
+        degrees_of_freedom=found.degrees_of_freedom if u else None, groups=both.groups,
+        substitution=lambda: f"50 × log10({budget.figure(at.value)} / {budget.figure(base.value)})",
+        reason=FAN_LAW_LIMITS,
     )  # fmt: skip
     if not both.repeated:
-        return replace(found, reason=f"{found.reason}; {both.single_run_note()}")
-    repeats_u, repeats_dof = budget.uncertainty(from_repeats(terms))
+        draft.reason = f"{FAN_LAW_LIMITS}; {both.single_run_note()}"
+        return draft
     method, pct = budget.WELCH_METHOD, both.confidence_pct
-    return replace(
-        found,
-        interval=budget.two_sided(value, u, dof, pct, method),
-        repeatability_interval=budget.two_sided(value, repeats_u, repeats_dof, pct, method + budget.REPEATS_ONLY),
+    draft.interval = budget.two_sided(value, u, found.degrees_of_freedom, pct, method)
+    draft.repeatability_interval = budget.two_sided(
+        value, found.repeats_uncertainty, found.repeats_degrees_of_freedom, pct, method + budget.REPEATS_ONLY
     )
+    return draft
 
 
 COMPARED: tuple[Compared, ...] = (
@@ -118,32 +126,38 @@ def setpoint_number(session: Session, address: Address) -> Number | None:
     if address.quantity == front.TRADE_FRONT.key:
         return _front_number(session, address)
     quantity = quantity_of(session, address.quantity)
-    relation = RELATION_BY_KEY.get(address.relation)
+    relation = _EVERY_RELATION.get(address.relation)
     if quantity is None or relation is None:
         return None
     if relation.against_baseline and address.subject == session.write_up.baseline:
         return None
-    name = relation.words.format(
-        quantity=quantity.name,
-        setpoint=session.label(address.subject),
-        baseline=session.label(session.write_up.baseline),
-    )
     unit = relation.unit_of(quantity)
     if relation.key == "equivalent":
         unit = _margin_unit(session, quantity, unit)
-    formula = _formula(session, relation, quantity)
-    source = relation.source if relation.key or not quantity.source else f"{quantity.source}; {relation.source}"
+
+    def name() -> str:
+        return relation.words.format(
+            quantity=quantity.name,
+            setpoint=session.label(address.subject),
+            baseline=session.label(session.write_up.baseline),
+        )
+
     try:
-        both = pair(session, quantity, address.subject, relation.against_baseline)
-        draft = relation.compute(both)
+        draft = relation.compute(pair(session, quantity, address.subject, relation.against_baseline))
     except NotDetermined as problem:
         return not_determined(
-            address, name, unit, problem.reason, formula=formula, source=source, groups=_groups(session, address)
-        )
+            address, name(), unit, problem.reason, formula=_formula(relation, quantity),
+            source=_source(relation, quantity), groups=_groups(session, address),
+        )  # fmt: skip
     return number_from(
-        draft, address, name, unit, formula=formula, source=source,
+        draft, address, name, unit, formula=lambda: _formula(relation, quantity),
+        source=lambda: _source(relation, quantity),
         higher_is_better=direction_of(session, quantity.key, relation.direction),
     )  # fmt: skip
+
+
+def _source(relation: Relation, quantity: Quantity) -> str:
+    return relation.source if relation.key or not quantity.source else f"{quantity.source}; {relation.source}"
 
 
 def _margin_unit(session: Session, quantity: Quantity, plain: units.Unit) -> units.Unit:
@@ -151,7 +165,7 @@ def _margin_unit(session: Session, quantity: Quantity, plain: units.Unit) -> uni
     return units.PERCENT if margin is not None and margin[1] else plain
 
 
-def _formula(session: Session, relation: Relation, quantity: Quantity) -> str:
+def _formula(relation: Relation, quantity: Quantity) -> str:
     """The relation's formula; for a derived quantity its own comes first."""
     if relation.key == "" and quantity.formula:
         return quantity.formula
@@ -255,10 +269,10 @@ def _compared_number(session: Session, address: Address, compared: Compared) -> 
         return not_determined(
             address, name, quantity.unit, problem.reason, formula=quantity.formula, source=quantity.source
         )
-    found = number_from(
-        draft, address, name, quantity.unit, formula=quantity.formula, source=quantity.source, higher_is_better=False
-    )
-    return replace(found, estimate=compared.estimate)
+    return number_from(
+        draft, address, name, quantity.unit, formula=quantity.formula, source=quantity.source,
+        higher_is_better=False, estimate=compared.estimate,
+    )  # fmt: skip
 
 
 def _front_number(session: Session, address: Address) -> Number | None:
@@ -272,8 +286,9 @@ def _front_number(session: Session, address: Address) -> Number | None:
         return not_determined(
             address, name, quantity.unit, problem.reason, formula=quantity.formula, source=quantity.source
         )
-    found = number_from(draft, address, name, quantity.unit, formula=quantity.formula, source=quantity.source)
-    return replace(found, estimate=True)
+    return number_from(
+        draft, address, name, quantity.unit, formula=quantity.formula, source=quantity.source, estimate=True
+    )
 
 
 def setpoint_glossary() -> tuple[Quantity, ...]:

@@ -13,9 +13,10 @@ from ..records.write_up import WriteUp
 from .bench_files import read_bench, read_card, read_load
 from .fields import KEBAB, Fields, bad_name
 from .files import TEXT_LIMIT, inside, listing, read_text, relative
+from .log_engines import Reductions, reduce_all
 from .problem_list import ProblemList, offer
 from .site_file import read_settings
-from .write_ups import Draft, Shelf, finish, read_draft
+from .write_ups import Draft, Pending, Shelf, finish, prepare, read_draft
 from .yaml_nodes import compose
 
 Progress = Callable[[str, int, int], None]
@@ -44,7 +45,7 @@ class _Tree:
 
 
 def read_site(
-    root: Path, only: str | None = None, progress: Progress | None = None
+    root: Path, only: str | None = None, progress: Progress | None = None, reductions: Reductions | None = None
 ) -> tuple[Site | None, tuple[Problem, ...]]:
     """Read a site.
 
@@ -56,6 +57,8 @@ def read_site(
         Slug of one write-up: the others are read only where it refers to their numbers.
     progress
         Told what is read.
+    reductions
+        Where reduced logs are kept and what reduces them; without it, this process, keeping nothing.
 
     Returns
     -------
@@ -72,7 +75,7 @@ def read_site(
         broken=frozenset(tree.broken),
     )
     _unexpected(tree)
-    write_ups = _write_ups(tree, shelf, only, progress)
+    write_ups = _write_ups(tree, shelf, only, progress, reductions or Reductions())
     if settings is None:
         return None, tree.problems.sorted()
     site = Site(
@@ -164,7 +167,9 @@ def _folders(tree: _Tree, shelf: Shelf) -> dict[str, Path]:
     return folders
 
 
-def _write_ups(tree: _Tree, shelf: Shelf, only: str | None, progress: Progress | None) -> dict[str, WriteUp]:
+def _write_ups(
+    tree: _Tree, shelf: Shelf, only: str | None, progress: Progress | None, reductions: Reductions
+) -> dict[str, WriteUp]:
     folders = _folders(tree, shelf)
     waiting = sorted(folders) if only is None else [only]
     if only is not None and only not in folders:
@@ -176,6 +181,8 @@ def _write_ups(tree: _Tree, shelf: Shelf, only: str | None, progress: Progress |
         )
         waiting = []
     found: dict[str, WriteUp] = {}
+    pending: list[tuple[Pending, ProblemList]] = []
+    lists: list[ProblemList] = []
     seen = set(waiting)
     done = 0
     while waiting:
@@ -183,19 +190,31 @@ def _write_ups(tree: _Tree, shelf: Shelf, only: str | None, progress: Progress |
         if progress is not None:
             progress(slug, done, done + len(waiting) + 1)
         done += 1
-        before = tree.problems.errors
-        draft = read_draft(slug, folders[slug], tree.root, tree.problems)
+        problems = ProblemList()
+        draft = read_draft(slug, folders[slug], tree.root, problems)
+        lists.append(problems)
         if draft is None:
             continue
-        if (write_up := finish(draft, shelf, tree.problems, before)) is not None:
-            found[slug] = write_up
+        pending.append((prepare(draft, shelf, problems), problems))
         if only is not None:
             more = sorted(_referred(draft, folders, shelf.cards) - seen)
             waiting.extend(more)
             seen.update(more)
+    _finish(pending, reductions, found)
+    for problems in lists:
+        tree.problems.extend(problems.sorted())
     if progress is not None and done:
         progress("", done, done)
     return dict(sorted(found.items()))
+
+
+def _finish(pending: list[tuple[Pending, ProblemList]], reductions: Reductions, found: dict[str, WriteUp]) -> None:
+    """Reduce the logs of all write-ups together, then put each write-up together."""
+    outcomes = iter(reduce_all([planned.task for waiting, _ in pending for planned in waiting.logs], reductions))
+    for waiting, problems in pending:
+        own = tuple(next(outcomes) for _ in waiting.logs)
+        if (write_up := finish(waiting, own, problems)) is not None:
+            found[write_up.slug] = write_up
 
 
 def _referred(draft: Draft, folders: Mapping[str, Path], cards: Mapping[str, Card]) -> set[str]:

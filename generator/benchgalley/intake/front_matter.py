@@ -277,9 +277,20 @@ class _Reader:
             addresses = inner.texts("addresses")
             for node, text in zip(inner.sequence("addresses"), addresses, strict=True):
                 self._is_address(inner, node, inner.path("addresses"), text)
+            was = self._stated_before(inner)
             inner.finish()
-            revisions.append(Revision(date=date, what=what, addresses=addresses, where=inner.where()))
+            revisions.append(Revision(date=date, what=what, addresses=addresses, where=inner.where(), was=was))
         return revisions
+
+    def _stated_before(self, revision: Fields) -> dict[str, str]:
+        """Address → what was published for it before the revision."""
+        outer = revision.inner("was")
+        was: dict[str, str] = {}
+        for address, (key_node, node) in (outer.node.entries if outer else {}).items():
+            assert outer is not None
+            if self._is_address(outer, key_node, outer.path(address), address):
+                was[address] = outer.text_of(node, outer.path(address))
+        return was
 
     def _captions(self) -> dict[str, tuple[Text | None, Location]]:
         outer = self._fields.inner("images")

@@ -1,18 +1,21 @@
-"""Runs cut out of a log by their start and length, while the log streams by."""
+"""Runs cut out of a log while it streams by: each is handed over, and forgotten, as soon as the log has passed it."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from .log_file import Floats, Mended, read_parts
+from .log_file import read_parts
 from .log_header import LogPlan
+from .log_rows import Floats, LogPart, Mended
 from .log_times import Clock
 from .problem_list import ProblemList
 
 PADDING_S = 30.0
 """Kept before and after each run, so that window edges can be interpolated."""
+LATEST_S = 60.0
+"""A reading this far behind its predecessors is put in order; one further behind comes from a clock that was set."""
 GAP_INTERVALS = 5.0
 """A step of time this many times the usual one is a gap."""
 _LATE_READINGS = 5
@@ -24,16 +27,21 @@ class Cut:
     """One run and its readings so far."""
 
     index: int
-    """Of the trial."""
+    """Of the run."""
     start_s: float
     """Seconds after the base of the clock."""
     duration_s: float
     times: list[Floats] = field(default_factory=list)
     values: dict[str, list[Floats]] = field(default_factory=dict)
 
+    @property
+    def end_s(self) -> float:
+        """Seconds after the base of the clock."""
+        return self.start_s + self.duration_s
+
     def take(self, time_s: Floats, values: dict[str, Floats], *, rising: bool) -> None:
         """Add the readings that lie in this run or near it; `rising`: the times are in order."""
-        low, high = self.start_s - PADDING_S, self.start_s + self.duration_s + PADDING_S
+        low, high = self.start_s - PADDING_S, self.end_s + PADDING_S
         near: slice | NDArray[np.bool_]
         if rising:
             near = slice(*np.searchsorted(time_s, [low, high + 1e-9]).tolist())
@@ -51,68 +59,91 @@ class Cut:
         if not self.times:
             return np.empty(0), np.empty(0)
         time, value = np.concatenate(self.times), np.concatenate(self.values[column])
-        there = ~np.isnan(value)
-        return time[there], value[there]
+        missing = np.isnan(value)
+        return (time[~missing], value[~missing]) if missing.any() else (time, value)
 
 
-def cut_log(plan: LogPlan, clock: Clock, cuts: Sequence[Cut], mended: Mended, problems: ProblemList) -> None:
-    """Stream a log once and give every run its readings."""
+def cut_log(
+    plan: LogPlan,
+    clock: Clock,
+    cuts: Sequence[Cut],
+    done: Callable[[Cut], None],
+    mended: Mended,
+    problems: ProblemList,
+    *,
+    threads: int = 1,
+) -> None:
+    """Stream a log once; `done` gets every run with its readings, those the log passes first coming first."""
+    open_cuts: list[Cut] = []
+    waiting = sorted(cuts, key=lambda cut: (cut.start_s, cut.index), reverse=True)
     latest = -np.inf
-    for part in read_parts(plan, mended, problems):
-        time = clock.seconds(part)
-        known = ~np.isnan(time)
-        time, lines = time[known], part.lines[known]
-        values = {column: value[known] for column, value in part.values.items()}
+    for part in read_parts(plan, mended, problems, threads=threads):
+        time, values, lines = _known(part, clock.seconds(part))
         if not time.size:
             continue
-        before = np.maximum.accumulate(np.concatenate([[latest], time]))[:-1]
-        late = time < before
-        rising = not late.any()
-        if not rising:
-            _judge_late(plan, time, before, late, lines, cuts, mended, problems)
-        repeated = int((np.diff(time, prepend=latest) == 0).sum())
-        mended.add("readings repeat the time of the one before; readings of one instant were averaged", repeated)
-        mended.add(
-            "gaps lie outside the runs (a paused logger, or a clock that was set)", _outer_gaps(time, latest, cuts)
-        )
-        latest = max(latest, float(time.max()))
+        steps = np.diff(time, prepend=latest if np.isfinite(latest) else time[0])
+        lowest = float(steps.min())
+        if lowest < 0:
+            _judge_late(plan, time, latest, lines, cuts, mended, problems)
+        if lowest <= 0:
+            repeated = int((steps[0 if np.isfinite(latest) else 1 :] == 0).sum())
+            mended.add("readings repeat the time of the one before; readings of one instant were averaged", repeated)
+        outer = _outer_gaps(time, steps, lowest, cuts)
+        mended.add("gaps lie outside the runs (a paused logger, or a clock that was set)", outer)
         low, high = float(time.min()), float(time.max())
-        for cut in cuts:
-            if low <= cut.start_s + cut.duration_s + PADDING_S and high >= cut.start_s - PADDING_S:
-                cut.take(time, values, rising=rising)
+        latest = max(latest, high)
+        while waiting and waiting[-1].start_s - PADDING_S <= high:
+            open_cuts.append(waiting.pop())
+        for cut in open_cuts:
+            if low <= cut.end_s + PADDING_S:
+                cut.take(time, values, rising=lowest >= 0)
+        for cut in [c for c in open_cuts if c.end_s + PADDING_S + LATEST_S < latest]:
+            open_cuts.remove(cut)
+            done(cut)
+    for cut in (*open_cuts, *reversed(waiting)):
+        done(cut)
 
 
-def _outer_gaps(time: Floats, latest: float, cuts: Sequence[Cut]) -> int:
+def _known(part: LogPart, time: Floats) -> tuple[Floats, dict[str, Floats], NDArray[np.int64]]:
+    """The readings of a part that have a time."""
+    known = ~np.isnan(time)
+    if known.all():
+        return time, part.values, part.lines
+    return time[known], {column: value[known] for column, value in part.values.items()}, part.lines[known]
+
+
+def _outer_gaps(time: Floats, steps: Floats, lowest: float, cuts: Sequence[Cut]) -> int:
     """Long steps of time that touch no run; those inside a run are judged with its window."""
-    steps = np.diff(time, prepend=latest if np.isfinite(latest) else time[0])
+    if lowest > 0 and float(steps.max()) <= GAP_INTERVALS * lowest:
+        return 0
     usual_s = float(np.median(steps[steps > 0])) if (steps > 0).any() else 0.0
     ends = np.flatnonzero(steps > GAP_INTERVALS * max(usual_s, 1e-9))
     outer = 0
     for end in ends.tolist():
         high = float(time[end])
         low = high - float(steps[end])
-        outer += not any(low < cut.start_s + cut.duration_s and high > cut.start_s for cut in cuts)
+        outer += not any(low < cut.end_s and high > cut.start_s for cut in cuts)
     return outer
 
 
 def _judge_late(
     plan: LogPlan,
     time: Floats,
-    before: Floats,
-    late: NDArray[np.bool_],
+    latest: float,
     lines: NDArray[np.int64],
     cuts: Sequence[Cut],
     mended: Mended,
     problems: ProblemList,
 ) -> None:
+    before = np.maximum.accumulate(np.concatenate([[latest], time]))[:-1]
+    late = time < before
     edges = np.flatnonzero(np.diff(np.concatenate([[False], late, [False]]).astype(np.int8)))
     for start, stop in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-        if stop - start <= _LATE_READINGS:
+        low, high = float(time[start:stop].min()), float(before[start:stop].max())
+        if stop - start <= _LATE_READINGS and high - low <= LATEST_S:
             mended.add("readings out of order were put in order", stop - start)
             continue
-        low, high = float(time[start:stop].min()), float(before[start:stop].max())
-        touched = [c for c in cuts if low <= c.start_s + c.duration_s and high >= c.start_s]
-        if not touched:
+        if not any(low <= cut.end_s and high >= cut.start_s for cut in cuts):
             mended.add("readings outside all runs, where the clock was set back,", stop - start)
             continue
         problems.add(

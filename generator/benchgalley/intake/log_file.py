@@ -8,64 +8,32 @@ is no number, or a row with too many cells, is a problem.
 
 import io
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any, TextIO
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .log_blocks import BLOCK_BYTES, Layout, Parsed, blocks, body_offset, in_turn, parser
 from .log_header import LogPlan, encoding_problem, find_header, open_encoding
+from .log_rows import Frame, LogPart, Mended, part_of
 from .problem_list import ProblemList, clip
 
-Column = Any
-Frame = Any
-"""A pandas series and frame; pandas is heavy and imported only inside the functions that read logs."""
-
-Floats = NDArray[np.float64]
 PART_ROWS = 500_000
-_MOST_TOLD = 3
-"""Bad cells told one by one for each column of a log; the rest are counted."""
 _NOT_AVAILABLE = ["", "-", "--", "N/A", "n/a", "NA", "nan", "NaN", "null", "NULL", "None"]
-
-
-@dataclass(slots=True)
-class Mended:
-    """How often each stated rule was applied."""
-
-    counts: dict[str, int] = field(default_factory=dict)
-
-    def add(self, what: str, number: int = 1) -> None:
-        """Count one more application."""
-        if number:
-            self.counts[what] = self.counts.get(what, 0) + int(number)
-
-    def told(self) -> str:
-        """One sentence part: `2 repeated header lines were left out; ...`."""
-        return "; ".join(f"{number} {what}" for what, number in self.counts.items())
-
-
-@dataclass(slots=True)
-class LogPart:
-    """Some rows of a log: raw times and values, missing ones NaN."""
-
-    time_text: Column | None
-    """Times as text, for the formats that are no number."""
-    time_number: Floats | None
-    values: dict[str, Floats]
-    lines: NDArray[np.int64]
+_MOST_PROBLEMS = 12
+"""After so many a log is not read on: the rest would say the same."""
+_CUT_OFF = "last line without a line end was left out"
 
 
 class _Readings:
-    """The log after its header, behind one empty row that is wider than the header by a cell.
+    """Rows of a log behind one empty row that is wider than the header by a cell.
 
     The reader takes the number of columns from the first row; with the empty row it sees one more than there
     should be, and rows with too many cells are found instead of being cut silently.
     """
 
-    def __init__(self, handle: TextIO, lines_before: int, separators: str) -> None:
-        for _ in range(lines_before):
-            handle.readline()
+    def __init__(self, handle: TextIO, separators: str) -> None:
         self._handle = handle
         self._before = separators + "\n"
 
@@ -79,61 +47,41 @@ class _Readings:
         return iter(self._handle)
 
 
-def _stream(handle: TextIO, lines_before: int, separators: str) -> Any:
+def _stream(handle: TextIO, separators: str) -> Any:
     """`_Readings` for the reader, whose type stubs ask for more methods than it calls."""
-    return _Readings(handle, lines_before, separators)
+    return _Readings(handle, separators)
 
 
-def read_parts(plan: LogPlan, mended: Mended, problems: ProblemList) -> Iterator[LogPart]:
-    """The log part by part; ends early with a problem when it cannot be read."""
+def read_parts(
+    plan: LogPlan, mended: Mended, problems: ProblemList, *, threads: int = 1, mark: str = ""
+) -> Iterator[LogPart]:
+    """The log part by part; ends early with a problem when it cannot be read.
+
+    Clean blocks are parsed at the speed of the reader, by `threads` threads; the others one by one with every rule.
+    `mark`: header of a column whose texts are wanted.
+    """
     import pandas as pd
 
-    found = find_header(plan, problems)
+    found = find_header(plan, problems, mark)
     if found is None:
         return
     header_line, cells = found
-    width = len(cells)
-    columns = {column: cells.index(header) for column, header in plan.headers.items()}
-    times = [cells.index(header) for header in plan.time_headers]
-    # One column more than the header has: a row with too many cells shows there and cannot pass unseen.
-    used = sorted({*columns.values(), *times, width - 1, width})
-    as_text = {i for i in times if not plan.time_is_number}
-    if plan.thousands:
-        as_text |= {*columns.values(), *times}
-    next_line = header_line + 1
-    options: dict[str, Any] = {
-        "sep": plan.separator,
-        "header": None,
-        "names": list(range(width + 1)),
-        "usecols": used,
-        "index_col": False,
-        "skip_blank_lines": False,
-        "skipinitialspace": True,
-        "dtype": dict.fromkeys(as_text, str),
-        "decimal": plan.decimal,
-        # In the last column only an absent cell counts as missing: `N/A` shows that the row is whole.
-        "na_values": {width - 1: [""], **{index: _NOT_AVAILABLE for index in (*columns.values(), *times, width)}},
-        "low_memory": False,  # one type a column and part, whatever its cells
-        "keep_default_na": False,
-        "chunksize": PART_ROWS,
-        "engine": "c",
-    }
+    layout = Layout(
+        cells=cells,
+        columns={column: cells.index(header) for column, header in plan.headers.items()},
+        times=[cells.index(header) for header in plan.time_headers],
+        marks=(cells.index(mark),) if mark else (),
+    )
+    reading = _Reading(plan, layout, mended, problems)
     try:
-        with (
-            plan.path.open(encoding=open_encoding(plan), newline="") as handle,
-            pd.read_csv(_stream(handle, header_line + 1, plan.separator * width), **options) as reader,
-        ):
-            for frame, is_last in _with_last(reader):
-                lines = np.arange(next_line, next_line + len(frame), dtype=np.int64)
-                next_line += len(frame)
-                if lines[0] == header_line + 1:  # the empty row, in the header's place
-                    frame, lines = frame.iloc[1:], lines[1:]
-                if is_last and len(frame) and not _ends_with_newline(plan):
-                    frame, lines = frame.iloc[:-1], lines[:-1]
-                    mended.add("last line without a line end was left out")
-                part = _part(plan, frame, lines, _Layout(cells, columns, times, width), mended, problems)
-                if part is not None:
-                    yield part
+        offset = body_offset(plan, header_line)
+        if offset is None:
+            with plan.path.open(encoding=open_encoding(plan), newline="") as handle:
+                for _ in range(header_line + 1):
+                    handle.readline()
+                yield from reading.rows(handle, header_line + 1, cut_off=not _ends_with_newline(plan))
+        else:
+            yield from reading.by_block(offset, header_line + 1, threads)
     except UnicodeDecodeError:
         problems.add(encoding_problem(plan))
     except pd.errors.EmptyDataError:
@@ -142,18 +90,106 @@ def read_parts(plan: LogPlan, mended: Mended, problems: ProblemList) -> Iterator
         )
     except (ValueError, OSError) as error:
         match = re.search(r"line ([0-9]+)", str(error))
-        line = int(match[1]) if match else 1
+        line = reading.line_before + int(match[1]) - 1 if match else 1
         problems.add(
             plan.problem("bad-csv", line, f"the log cannot be read: {clip(str(error), 120)}", "Export it again.")
         )
 
 
-@dataclass(frozen=True, slots=True)
-class _Layout:
-    cells: Sequence[str]
-    columns: Mapping[str, int]
-    times: Sequence[int]
-    width: int
+@dataclass(slots=True)
+class _Reading:
+    """One log being read."""
+
+    plan: LogPlan
+    layout: Layout
+    mended: Mended
+    problems: ProblemList
+    line_before: int = 1
+    """Line before the first one the slower rules look at."""
+
+    def by_block(self, offset: int, line_before: int, threads: int) -> Iterator[LogPart]:
+        """The log from a byte on; `line_before` is the line that ends there."""
+        parse = parser(self.plan, self.layout)
+        if self.plan.path.stat().st_size < 4 * BLOCK_BYTES:
+            threads = 1
+        before = self.problems.errors
+        encoding = "latin-1" if self.plan.encoding == "latin-1" else "utf-8"
+        for block, parsed in in_turn(blocks(self.plan.path, offset), parse, threads):
+            if block.to_end:
+                with self.plan.path.open("rb") as raw:
+                    raw.seek(block.offset)
+                    text = io.TextIOWrapper(raw, encoding=encoding, newline="")
+                    yield from self.rows(text, line_before, cut_off=not _ends_with_newline(self.plan))
+                return
+            if parsed is not None:
+                yield _clean_part(self.plan, self.layout, parsed, line_before)
+                line_before += parsed.rows
+            elif block.data:
+                yield from self.rows(io.StringIO(block.data.decode(encoding), newline=""), line_before, cut_off=False)
+                line_before += block.data.count(b"\n")
+                if self.problems.errors - before > _MOST_PROBLEMS:
+                    return
+            if block.cut_off:
+                self.mended.add(_CUT_OFF)
+
+    def rows(self, handle: TextIO, line_before: int, *, cut_off: bool) -> Iterator[LogPart]:
+        """Lines of any kind, by the slower rules; `cut_off`: the last of them has no line end."""
+        import pandas as pd
+
+        self.line_before = line_before
+        next_line = line_before
+        stream = _stream(handle, self.plan.separator * self.layout.width)
+        with pd.read_csv(stream, **_options(self.plan, self.layout)) as reader:
+            for frame, is_last in _with_last(reader):
+                lines = np.arange(next_line, next_line + len(frame), dtype=np.int64)
+                next_line += len(frame)
+                if lines[0] == line_before:  # the empty row, in the header's place
+                    frame, lines = frame.iloc[1:], lines[1:]
+                if is_last and len(frame) and cut_off:
+                    frame, lines = frame.iloc[:-1], lines[:-1]
+                    self.mended.add(_CUT_OFF)
+                part = part_of(self.plan, frame, lines, self.layout, self.mended, self.problems)
+                if part is not None:
+                    yield part
+
+
+def _options(plan: LogPlan, layout: Layout) -> dict[str, Any]:
+    """How the reader is told to read rows that may be spoilt."""
+    width = layout.width
+    as_text = {*layout.marks, *(() if plan.time_is_number else layout.times)}
+    if plan.thousands:
+        as_text |= {*layout.columns.values(), *layout.times}
+    return {
+        "sep": plan.separator,
+        "header": None,
+        "names": list(range(width + 1)),
+        # One column more than the header has: a row with too many cells shows there and cannot pass unseen.
+        "usecols": sorted({*layout.needed, width - 1, width}),
+        "index_col": False,
+        "skip_blank_lines": False,
+        "skipinitialspace": True,
+        "dtype": dict.fromkeys(as_text, str),
+        "decimal": plan.decimal,
+        # In the last column only an absent cell counts as missing: `N/A` shows that the row is whole.
+        "na_values": {width - 1: [""], **{index: _NOT_AVAILABLE for index in (*layout.needed, width)}},
+        "low_memory": False,  # one type a column and part, whatever its cells
+        "keep_default_na": False,
+        "chunksize": PART_ROWS,
+        "engine": "c",
+    }
+
+
+def _clean_part(plan: LogPlan, layout: Layout, parsed: Parsed, line_before: int) -> LogPart:
+    time = layout.times[0]
+    return LogPart(
+        time_text=None,
+        time_stamps=tuple(parsed.texts[index] for index in layout.times) if not plan.time_is_number else (),
+        time_number=parsed.numbers[time] if plan.time_is_number else None,
+        values={column: parsed.numbers[index] for column, index in layout.columns.items()},
+        lines=np.arange(line_before + 1, line_before + 1 + parsed.rows, dtype=np.int64),
+        marks=np.char.strip(np.char.decode(parsed.texts[layout.marks[0]], open_encoding(plan))) if layout.marks else None,
+        whole=True,
+    )
 
 
 def _with_last(reader: Any) -> Iterator[tuple[Frame, bool]]:
@@ -173,131 +209,3 @@ def _ends_with_newline(plan: LogPlan) -> bool:
         handle.seek(max(0, size - 4))
         end = handle.read()
     return b"\n" in end[-2:] or end.endswith(b"\r")
-
-
-def _part(
-    plan: LogPlan,
-    frame: Frame,
-    lines: NDArray[np.int64],
-    layout: _Layout,
-    mended: Mended,
-    problems: ProblemList,
-) -> LogPart | None:
-    keep = _kept_rows(plan, frame, lines, layout, mended, problems)
-    if keep is None:
-        return None
-    if not keep.all():
-        frame, lines = frame[keep], lines[keep]
-    values = {
-        column: _numbers(plan, frame[index], lines, plan.headers[column], problems)
-        for column, index in layout.columns.items()
-    }
-    empty = sum(int(np.isnan(value).sum()) for value in values.values())
-    mended.add("empty or not-available cells count as missing readings", empty)
-    if plan.time_is_number:
-        time = _numbers(plan, frame[layout.times[0]], lines, plan.time_headers[0], problems)
-        return LogPart(None, time, values, lines)
-    texts = [frame[i].fillna("").str.strip() for i in layout.times]
-    text = texts[0] if len(texts) == 1 else texts[0] + " " + texts[1]
-    return LogPart(text, None, values, lines)
-
-
-def _kept_rows(
-    plan: LogPlan,
-    frame: Frame,
-    lines: NDArray[np.int64],
-    layout: _Layout,
-    mended: Mended,
-    problems: ProblemList,
-) -> NDArray[np.bool_] | None:
-    """Rows that are readings; None when some rows have too many cells."""
-    over = frame[layout.width].notna().to_numpy()
-    if over.any():
-        first = int(lines[int(np.argmax(over))])
-        problems.add(
-            plan.problem(
-                "ragged-row",
-                first,
-                f"{int(over.sum())} rows have more cells than the header, the first here",
-                "Check `separator` and `decimal`; a decimal comma needs another separator.",
-            )
-        )
-        return None
-    needed = sorted({*layout.columns.values(), *layout.times})
-    blank = frame[needed].isna().all(axis=1).to_numpy()
-    mended.add("blank lines were left out", int(blank.sum()))
-    keep: NDArray[np.bool_] = ~blank
-    repeated = np.ones(len(frame), dtype=bool)
-    for index in needed:
-        column = frame[index]
-        if column.dtype.kind in "fiub":
-            repeated[:] = False
-            break
-        repeated &= (column.astype(object).map(str).str.strip() == layout.cells[index]).to_numpy()
-    mended.add("repeated header lines were left out", int(repeated.sum()))
-    keep &= ~repeated
-    last = _absent(frame[layout.width - 1]) & keep
-    if last.any() and layout.width - 1 not in needed and last.sum() * 2 < keep.sum():
-        mended.add("rows that break off before the last column were left out", int(last.sum()))
-        keep &= ~last
-    return keep
-
-
-def _absent(column: Column) -> NDArray[np.bool_]:
-    """Cells that are not there at all, or empty; `N/A` is there."""
-    absent: NDArray[np.bool_] = column.isna().to_numpy(dtype=bool)
-    return absent if column.dtype.kind in "fiub" else absent | (column == "").to_numpy(dtype=bool)
-
-
-_PLAIN = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
-
-
-def _numbers(plan: LogPlan, column: Column, lines: NDArray[np.int64], header: str, problems: ProblemList) -> Floats:
-    """Values of a column, NaN where missing; cells that are no number are told."""
-    if column.dtype.kind in "fiu":
-        values: Floats = column.to_numpy(dtype=np.float64)
-        bad = np.isinf(values)
-        if bad.any():
-            _tell_bad(plan, ["inf"] * int(bad.sum()), lines[bad], header, problems)
-            values = np.where(bad, np.nan, values)
-        return values
-    present = column.notna().to_numpy()
-    text = column.astype(object).where(column.notna(), "").map(str).str.strip()
-    if plan.thousands:
-        sign = re.escape(plan.thousands)
-        grouped = text.str.fullmatch(
-            rf"[+-]?[1-9][0-9]{{0,2}}(?:{sign}[0-9]{{3}})+(?:{re.escape(plan.decimal)}[0-9]*)?"
-        )
-        text = text.where(~grouped, text.str.replace(plan.thousands, "", regex=False))
-    if plan.decimal != ".":
-        # A point would be a second meaning of the decimal sign: refused by the pattern below.
-        text = text.str.replace(".", "?", regex=False).str.replace(plan.decimal, ".", regex=False)
-    good = text.str.fullmatch(_PLAIN).to_numpy(dtype=bool)
-    bad = present & ~good
-    if bad.any():
-        _tell_bad(plan, [str(cell) for cell in column[bad].head(_MOST_TOLD)], lines[bad], header, problems)
-    out = np.full(len(column), np.nan)
-    out[good] = text[good].astype(np.float64).to_numpy()
-    return out
-
-
-def _tell_bad(
-    plan: LogPlan, cells: Sequence[str], lines: NDArray[np.int64], header: str, problems: ProblemList
-) -> None:
-    for cell, line in zip(cells[:_MOST_TOLD], lines, strict=False):
-        problems.add(
-            plan.problem(
-                "bad-number",
-                int(line),
-                f"`{clip(header)}` is `{clip(cell)}`, which is no number with `{plan.decimal}` for decimals",
-                "Check `decimal` and `thousands` under `logs`, or the line itself.",
-            )
-        )
-    if len(lines) > _MOST_TOLD:
-        problems.add(
-            plan.problem(
-                "bad-number",
-                int(lines[_MOST_TOLD]),
-                f"`{clip(header)}` has {len(lines) - _MOST_TOLD} more cells like that",
-            )
-        )

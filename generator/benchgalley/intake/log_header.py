@@ -41,15 +41,18 @@ def open_encoding(plan: LogPlan) -> str:
     return "utf-8-sig" if plan.encoding in ("utf-8", "utf-8-sig") else plan.encoding
 
 
-def find_header(plan: LogPlan, problems: ProblemList) -> tuple[int, list[str]] | None:
-    """(line index from 0, cells) of the first line that holds every mapped header; None with a problem."""
+def find_header(plan: LogPlan, problems: ProblemList, mark: str = "") -> tuple[int, list[str]] | None:
+    """(line index from 0, cells) of the first line that holds every mapped header; None with a problem.
+
+    `mark`: header of the column that marks the runs, if that is needed too.
+    """
     with plan.path.open("rb") as handle:
         start = handle.read(_SEARCH_BYTES)
     if not start.strip():
         problems.add(plan.problem("empty-file", 1, "the log is empty", "Export it again."))
         return None
-    for mark, name in ((codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16")):
-        if start.startswith(mark) and plan.encoding != name:
+    for bytes_mark, name in ((codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16")):
+        if start.startswith(bytes_mark) and plan.encoding != name:
             problems.add(
                 plan.problem("bad-encoding", 1, f"the log is UTF-16, not {plan.encoding}", "Say `encoding: utf-16`.")
             )
@@ -60,7 +63,7 @@ def find_header(plan: LogPlan, problems: ProblemList) -> tuple[int, list[str]] |
     except UnicodeDecodeError:
         problems.add(encoding_problem(plan))
         return None
-    wanted = {*plan.headers.values(), *plan.time_headers}
+    wanted = {*plan.headers.values(), *plan.time_headers, *([mark] if mark else [])}
     seen: list[str] = []
     for index, line in enumerate(itertools.islice(io.StringIO(text, newline=""), _SEARCH_LINES)):
         cells = _cells(line, plan.separator)

@@ -1,10 +1,14 @@
 """One run's readings of one sensor reduced to a window with its mean and diagnostics."""
 
+from dataclasses import replace
+from typing import NamedTuple
+
 import numpy as np
 
 from .. import metrology
 from ..records.bench import Window
-from .log_file import Floats
+from ..records.units import find_unit
+from .log_rows import Floats
 
 LARGEST_GAP_SHARE = 0.05
 """A gap may be bridged up to this share of the window ..."""
@@ -24,6 +28,14 @@ class NotReducibleError(Exception):
         self.rule, self.mend = rule, mend
 
 
+class Reduction(NamedTuple):
+    """A window, and what it cannot say itself."""
+
+    window: Window
+    settled: bool
+    """False: the steady rule would have cut more than half of the run away."""
+
+
 def in_order(time_s: Floats, value: Floats) -> tuple[Floats, Floats]:
     """Readings by time; those of one instant averaged."""
     if time_s.size and not (np.diff(time_s) > 0).all():
@@ -35,7 +47,7 @@ def in_order(time_s: Floats, value: Floats) -> tuple[Floats, Floats]:
 
 def reduce_run(
     column: str, log: str, time_s: Floats, value: Floats, duration_s: float, rule: dict[str, object]
-) -> Window:
+) -> Reduction:
     """The window of a run and what it holds.
 
     Parameters
@@ -56,18 +68,20 @@ def reduce_run(
     NotReducibleError
         The log does not cover the window, has a gap in it, or too few readings.
     """
-    inside = (time_s >= 0) & (time_s <= duration_s)
-    if int(inside.sum()) < FEWEST_READINGS:
+    # Times rise, so that everything between two of them is one slice and nothing is copied.
+    inside = _between(time_s, 0.0, duration_s)
+    run_time, run_value = time_s[inside], value[inside]
+    if run_time.size < FEWEST_READINGS:
         raise NotReducibleError(
             "log-does-not-cover-run",
-            f"the log has {int(inside.sum())} readings in the run; at least {FEWEST_READINGS} are needed",
+            f"the log has {run_time.size} readings in the run; at least {FEWEST_READINGS} are needed",
             "Check `started`, `duration_s`, `logs.time` and `logs.time_zone`.",
         )
-    interval_s = float(np.median(np.diff(time_s[inside])))
-    start_s, end_s = _window(rule, time_s[inside], value[inside], duration_s)
+    interval_s = _usual_interval_s(run_time)
+    start_s, end_s, settled = _window(rule, run_time, run_value, duration_s)
     start_s, end_s = _covered(time_s, start_s, end_s, interval_s)
     _refuse_gaps(time_s, start_s, end_s, interval_s)
-    within = (time_s >= start_s) & (time_s <= end_s)
+    within = _between(time_s, start_s, end_s)
     kept_time, kept = time_s[within], value[within]
     if kept.size < FEWEST_READINGS:
         raise NotReducibleError(
@@ -76,7 +90,8 @@ def reduce_run(
             "Log more often, run longer, or skip less.",
         )
     integral = metrology.window_integral(time_s, value, start_s, end_s)
-    return Window(
+    ordered = np.sort(kept)
+    window = Window(
         column=column,
         log=log,
         start_s=start_s,
@@ -84,32 +99,49 @@ def reduce_run(
         readings=int(kept.size),
         effective_readings=_effective(kept),
         mean=integral / (end_s - start_s),
-        minimum=float(kept.min()),
-        maximum=float(kept.max()),
-        percentile_95=float(np.quantile(kept, 0.95)),
+        minimum=float(ordered[0]),
+        maximum=float(ordered[-1]),
+        percentile_95=_percentile(ordered, 0.95),
         integral=integral,
         coverage_pct=100.0 * (end_s - start_s) / duration_s,
         repeated_pct=100.0 * metrology.repeated_share(kept),
-        step=_step(kept),
+        step=_step(ordered),
         largest_gap_s=float(np.diff(kept_time).max()),
         slope_per_min=60.0 * _slope(kept_time, kept),
-        trace=_trace(time_s[inside], value[inside]),
+        trace=_trace(run_time, run_value),
     )
+    return Reduction(window, settled)
 
 
-def _window(rule: dict[str, object], time_s: Floats, value: Floats, duration_s: float) -> tuple[float, float]:
+COUNTER_STEPS = 3
+"""So many steps of an energy counter inside a window make it worth comparing."""
+
+
+def counted_energy(window: Window, time_s: Floats, counter: Floats, unit: str) -> Window:
+    """The window with the energy its counter gives, in J; as it is when the counter cannot tell.
+
+    Taken from the first to the last step of the counter inside the window and scaled to the window's length, so
+    that neither the counter's resolution nor the edges matter. A counter that falls was reset: it tells nothing.
+    """
+    found = find_unit(unit)
+    inside = (time_s >= window.start_s) & (time_s <= window.end_s)
+    time, energy = time_s[inside], counter[inside]
+    steps = np.flatnonzero(np.diff(energy)) + 1
+    if found is None or steps.size < COUNTER_STEPS or (np.diff(energy) < 0).any():
+        return window
+    first, last = int(steps[0]), int(steps[-1])
+    power_w = (energy[last] - energy[first]) * found.factor / (time[last] - time[first])
+    return replace(window, counter_j=float(power_w) * (window.end_s - window.start_s))
+
+
+def _window(rule: dict[str, object], time_s: Floats, value: Floats, duration_s: float) -> tuple[float, float, bool]:
+    """Start and end of the window, and whether the run had settled (a fixed window does not ask)."""
     if rule["rule"] == "steady":
         try:
             cut = metrology.mser(value)
         except metrology.NotDetermined as reason:
             raise NotReducibleError("log-too-coarse", str(reason), "Log more often, or use a fixed window.") from None
-        if cut.at_limit:
-            raise NotReducibleError(
-                "log-not-settled",
-                "the readings have not settled by the middle of the run",
-                "Run longer, or use a fixed window and say so.",
-            )
-        return float(time_s[cut.readings]), duration_s
+        return float(time_s[cut.readings]), duration_s, not cut.at_limit
     start_s, skipped_s = rule["skip_start_s"], rule["skip_end_s"]
     assert isinstance(start_s, float) and isinstance(skipped_s, float)
     if duration_s - skipped_s <= start_s:
@@ -118,7 +150,28 @@ def _window(rule: dict[str, object], time_s: Floats, value: Floats, duration_s: 
             f"skipping {start_s:g} s at the start and {skipped_s:g} s at the end leaves nothing of {duration_s:g} s",
             "Skip less.",
         )
-    return start_s, duration_s - skipped_s
+    return start_s, duration_s - skipped_s, True
+
+
+def _usual_interval_s(time_s: Floats) -> float:
+    """Median time between readings; of evenly spaced ones the mean, which is the same and quicker."""
+    steps = np.diff(time_s)
+    mean = float(time_s[-1] - time_s[0]) / steps.size
+    even = float(steps.max()) < 1.001 * mean and float(steps.min()) > 0.999 * mean
+    return mean if even else float(np.median(steps))
+
+
+def _between(time_s: Floats, low_s: float, high_s: float) -> slice:
+    """Readings from one time to another, both included."""
+    return slice(int(np.searchsorted(time_s, low_s, "left")), int(np.searchsorted(time_s, high_s, "right")))
+
+
+def _percentile(ordered: Floats, share: float) -> float:
+    """Linear interpolation between the two nearest of the readings, sorted: definition 7 of Hyndman and Fan (1996)."""
+    place = share * (ordered.size - 1)
+    below = int(place)
+    above = min(below + 1, ordered.size - 1)
+    return float(ordered[below] + (ordered[above] - ordered[below]) * (place - below))
 
 
 def _covered(time_s: Floats, start_s: float, end_s: float, interval_s: float) -> tuple[float, float]:
@@ -136,11 +189,13 @@ def _covered(time_s: Floats, start_s: float, end_s: float, interval_s: float) ->
 
 
 def _refuse_gaps(time_s: Floats, start_s: float, end_s: float, interval_s: float) -> None:
-    left, right = np.clip(time_s[:-1], start_s, end_s), np.clip(time_s[1:], start_s, end_s)
-    gaps = np.where(right > left, np.diff(time_s), 0.0)
+    # The steps that reach into the window: from the last reading before it to the first after it.
+    first = max(int(np.searchsorted(time_s, start_s, "right")) - 1, 0)
+    last = int(np.searchsorted(time_s, end_s, "left"))
+    gaps = np.diff(time_s[first : last + 1])
     longest = float(gaps.max())
     if longest > max(LARGEST_GAP_INTERVALS * interval_s, LARGEST_GAP_SHARE * (end_s - start_s)):
-        at = float(time_s[int(np.argmax(gaps))])
+        at = float(time_s[first + int(np.argmax(gaps))])
         raise NotReducibleError(
             "log-gap",
             f"the log has a gap of {longest:.1f} s from {at:.1f} s of the run on; "
@@ -157,9 +212,10 @@ def _effective(values: Floats) -> float:
         return 1.0
 
 
-def _step(values: Floats) -> float | None:
+def _step(ordered: Floats) -> float | None:
+    distinct = ordered[np.append(True, ordered[1:] != ordered[:-1])]
     try:
-        return float(f"{metrology.quantisation_step(values).step:.6g}")
+        return float(f"{metrology.quantisation_step(distinct).step:.6g}")
     except metrology.NotDetermined:
         return None
 
@@ -173,5 +229,8 @@ def _slope(time_s: Floats, values: Floats) -> float:
 
 def _trace(time_s: Floats, value: Floats) -> tuple[tuple[float, float], ...]:
     stride = max(1, -(-time_s.size // TRACE_POINTS))
-    pairs = zip(time_s[::stride].tolist(), value[::stride].tolist(), strict=True)
-    return tuple((round(t, 3), float(f"{v:.6g}")) for t, v in pairs)
+    times, values = np.round(time_s[::stride], 3), value[::stride]
+    # Six significant digits: a whole number over a power of ten is the nearest float to its decimal writing.
+    magnitude = np.floor(np.log10(np.maximum(np.abs(values), 1e-9)))
+    scale = 10.0 ** np.clip(5 - magnitude, 0, 15)
+    return tuple(zip(times.tolist(), (np.rint(values * scale) / scale).tolist(), strict=True))

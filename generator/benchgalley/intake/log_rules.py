@@ -2,17 +2,19 @@
 
 import datetime
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from ..records.quantity import BY_COLUMN
 from ..records.units import find_unit
 from ..records.write_up import LogRules
 from .fields import Fields
+from .log_tasks import LOADED
 from .problem_list import clip, offer
 
 TIME_FORMATS = ("iso8601", "local", "unix_s", "unix_ms", "elapsed_s")
 ENCODINGS = ("utf-8", "utf-8-sig", "utf-16", "latin-1")
+CUTS = ("started", "marks", "load")
 SEPARATORS = {",": ",", ";": ";", "tab": "\t", "|": "|"}
 _PATTERN = re.compile(r"(?:%[YymdbHIMSfp]|[^%\w])+|(?:%[YymdbHIMSfp]|[^%\w]|T)+")
 _OFFSET = re.compile(r"[+-](?:0[0-9]|1[0-4]):[0-5][0-9]|Z")
@@ -51,6 +53,16 @@ def read_log_rules(fields: Fields | None) -> LogRules | None:
         )
     settings["encoding"] = fields.choice("encoding", ENCODINGS, "utf-8")
     settings["window"] = _window(fields.inner("window"))
+    settings["cut"] = fields.choice("cut", CUTS, "started")
+    settings["mark"] = _mark(fields, str(settings["cut"]))
+    settings["counter"] = _counter(fields.inner("energy_counter"), columns)
+    if settings["cut"] == "load" and not set(LOADED) & set(columns):
+        fields.wrong(
+            "cut",
+            "missing-key",
+            "runs are to be told by load, but the log gives no board or wall power",
+            "Map `board_power_w` under `logs.columns`, or cut by `started` or `marks`.",
+        )
     fields.finish()
     return LogRules(columns=columns, settings=settings)
 
@@ -131,6 +143,41 @@ def _starts(time: Fields) -> str:
         "Write such as 2026-03-01T14:05:00+01:00.",
     )
     return ""
+
+
+def _mark(fields: Fields, cut: str) -> dict[str, str] | None:
+    """The column that marks the runs: its header, and whether it names the trial or is on and off."""
+    if (inner := fields.inner("mark", required=cut == "marks")) is None:
+        return None
+    if cut != "marks":
+        fields.wrong("mark", "unused-key", "`logs.mark` is given, but runs are not cut by it", "Say `cut: marks`.")
+    mark = {"header": inner.text("header", required=True), "means": inner.choice("means", ("trial", "toggle"), "trial")}
+    inner.finish()
+    return mark
+
+
+def _counter(fields: Fields | None, columns: Mapping[str, object]) -> dict[str, str] | None:
+    """A counter that adds up energy: its header and unit, and which power it adds up."""
+    if fields is None:
+        return None
+    powers = tuple(column for column in LOADED if column in columns)
+    counter = {
+        "header": fields.text("header", required=True),
+        "unit": fields.text("unit", "J"),
+        "of": fields.choice("of", powers or LOADED, powers[0] if powers else "", required=not powers),
+    }
+    unit = find_unit(counter["unit"])
+    if unit is None or unit.dimension != "energy":
+        fields.wrong(
+            "unit",
+            "wrong-unit" if unit else "unknown-unit",
+            f"`{fields.path('unit')}` is `{clip(counter['unit'])}`, which is no unit of energy",
+            "Write J, kJ or Wh.",
+        )
+    if not powers:
+        fields.wrong("of", "missing-key", "the log gives no power to hold the counter against", "Map board_power_w.")
+    fields.finish()
+    return counter
 
 
 def _zone(fields: Fields) -> str:

@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .log_file import Floats, LogPart
-from .log_header import LogPlan
+from .log_header import LogPlan, open_encoding
+from .log_rows import Floats, LogPart
+from .log_stamps import plain_stamps
 from .problem_list import ProblemList, clip
 from .trials import zone_of
 
@@ -41,8 +42,9 @@ class Clock:
         """Seconds after the base of every row of a part; NaN where a problem was told."""
         if part.time_number is not None:
             return self._from_numbers(part)
-        assert part.time_text is not None
-        return self._from_text(part.time_text, part.lines)
+        if part.time_text is not None:
+            return self._from_text(part.time_text, part.lines)
+        return self._from_stamps(part.time_stamps, part.lines)
 
     def _tell_once(self, rule: str, line: int, message: str, mend: str) -> None:
         if rule not in self._told:
@@ -75,6 +77,18 @@ class Clock:
             )
             seconds = np.where(off, np.nan, seconds)
         return seconds - self.base_s
+
+    def _from_stamps(self, stamps: tuple[NDArray[np.bytes_], ...], lines: NDArray[np.int64]) -> Floats:
+        """Times of a clean block: in bulk when all are written alike, else one by one."""
+        import pandas as pd
+
+        found = None if self.pattern or len(stamps) > 1 else plain_stamps(stamps[0])
+        if found is None or (found.suffix and self.format == "local") or not (found.suffix or self.zone):
+            cells = [pd.Series(np.char.decode(column, open_encoding(self.plan))).str.strip() for column in stamps]
+            return self._from_text(cells[0] if len(cells) == 1 else cells[0] + " " + cells[1], lines)
+        if found.suffix:
+            return (found.microseconds - self.base_s * 1_000_000) / 1e6 - found.offset_s
+        return self._localised(pd.Series(found.microseconds.view("datetime64[us]")), lines)
 
     def _from_text(self, text: Column, lines: NDArray[np.int64]) -> Floats:
         import pandas as pd

@@ -141,6 +141,8 @@ def _target(token: Token, attribute: str, label_end: int, src: str, md: Markdown
     if src[label_end : label_end + 2] != "](":
         return Target(md.normalizeLinkText(href), -1, 0, title, [label_end] * len(title))
     start = _skip_blanks(src, label_end + 2)
+    if not title and href and src.startswith(href, start) and src[start + len(href) : start + len(href) + 1] == ")":
+        return Target(href, start, len(href))  # nothing in it was escaped or encoded
     found = md.helpers.parseLinkDestination(src, start, len(src))
     if not found.ok or md.normalizeLink(found.str) != href:
         return Target(md.normalizeLinkText(href), -1, 0, title, [label_end] * len(title))
@@ -205,6 +207,9 @@ def _placed_text_join(state: StateCore) -> None:
     text_join(state)
 
 
+_PLAIN_BINDING = re.compile(r"(?:claim|given|chart):[a-z0-9:/-]*")
+
+
 class PlacedMarkdown(MarkdownIt):
     """CommonMark and tables; raw HTML stays text."""
 
@@ -220,6 +225,10 @@ class PlacedMarkdown(MarkdownIt):
         self.inline = parser
         self.inline.ruler2.at("fragments_join", _placed_fragments_join)
         self.core.ruler.at("text_join", _placed_text_join)
+
+    def normalizeLink(self, url: str) -> str:  # noqa: N802 - the library's name
+        """As the library does; a binding destination of plain letters has nothing to encode."""
+        return url if _PLAIN_BINDING.fullmatch(url) else super().normalizeLink(url)
 
     def validateLink(self, url: str) -> bool:  # noqa: N802 - the library's name
         """Every link stays one: `prose` tells refused schemes with their place, and takes the destination out."""

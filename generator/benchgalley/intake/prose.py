@@ -171,6 +171,10 @@ class _Builder:
 
 def _places(places: Sequence[Place], offsets: Sequence[int], length: int) -> list[Place]:
     last = len(places) - 1
+    if length and len(offsets) == length and offsets[-1] <= last:
+        first = offsets[0]
+        if offsets[-1] - first == length - 1 and offsets == list(range(first, first + length)):
+            return list(places[first : first + length])  # nearly always: the text as it stands in its line
     if len(offsets) != length:
         offsets = [offsets[0] if offsets else 0] * length
     return [places[min(offset, last)] for offset in offsets]
@@ -217,9 +221,11 @@ def read_body(source: SourceText, first_line: int, problems: ProblemList) -> Pro
 
 def _clear(tokens: Sequence[Token]) -> None:
     for token in tokens:
-        for key in (PLACES, TARGET):
-            token.meta.pop(key, None)
-        _clear(token.children or [])
+        if token.meta:
+            token.meta.pop(PLACES, None)
+            token.meta.pop(TARGET, None)
+        if token.children:
+            _clear(token.children)
 
 
 def _placed_blocks(

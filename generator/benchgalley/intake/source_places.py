@@ -6,6 +6,7 @@ the start of its line: a coarse place, never a wrong text.
 """
 
 from collections.abc import Sequence
+from itertools import repeat
 
 from markdown_it.common.utils import mdTrim
 from markdown_it.token import Token
@@ -24,7 +25,7 @@ def content_places(token: Token, lines: Sequence[str], first_line: int) -> list[
         if column is None:
             places.extend([(number, 1)] * (len(part) + 1))
         else:
-            places.extend((number, column + i) for i in range(len(part) + 1))
+            places.extend(zip(repeat(number), range(column, column + len(part) + 1)))  # noqa: B905 - endless
     return places
 
 

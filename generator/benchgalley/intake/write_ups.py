@@ -12,7 +12,8 @@ from .cross_checks import check_limits, check_runs
 from .files import TEXT_LIMIT, TRIALS_LIMIT, listing, read_text, relative
 from .front_matter import FrontMatter, read_front_matter
 from .images import check_uses, read_images
-from .logs import reduce_logs
+from .log_tasks import LogOutcome
+from .logs import PlannedLog, plan_logs, take_outcomes
 from .problem_list import ProblemList, clip, offer
 from .prose import Prose, read_body
 from .trial_table import TrialTable, read_table
@@ -59,25 +60,47 @@ def read_draft(slug: str, folder: Path, root: Path, problems: ProblemList) -> Dr
     return Draft(slug, folder, root, data, front, prose)
 
 
-def finish(draft: Draft, shelf: Shelf, problems: ProblemList, errors_before: int) -> WriteUp | None:
-    """The whole write-up; None when it, or a file it names, has problems."""
-    front, prose = draft.front, draft.prose
+@dataclass(slots=True)
+class Pending:
+    """A write-up that waits for what its logs give."""
+
+    draft: Draft
+    card: Card | None
+    sample: Sample | None
+    bench: Bench | None
+    load: Load | None
+    table_bytes: bytes
+    table: TrialTable | None
+    trials: tuple[Trial, ...] | None
+    logs: tuple[PlannedLog, ...]
+
+
+def prepare(draft: Draft, shelf: Shelf, problems: ProblemList) -> Pending:
+    """Read everything of a write-up but its logs, and say what is wanted of these."""
+    front = draft.front
     card, sample, bench, load = _references(front, shelf, problems) if front else (None, None, None, None)
     table_bytes, table, trials = _trials(draft, front, problems)
-    sound = front is not None and not front.faulty
-    if front and sound and card:
-        check_limits(front, card, trials, problems)
-    if front and sound and trials and table:
-        trials = reduce_logs(front.logs, trials, table, draft.folder, draft.root, problems)
+    logs: tuple[PlannedLog, ...] = ()
+    if front is not None and not front.faulty:
+        if card:
+            check_limits(front, card, trials, problems)
+        if trials and table:
+            logs = plan_logs(front.logs, trials, table, draft.folder, draft.root)
+    return Pending(draft, card, sample, bench, load, table_bytes, table, trials, logs)
+
+
+def finish(pending: Pending, outcomes: tuple[LogOutcome, ...], problems: ProblemList) -> WriteUp | None:
+    """The whole write-up; None when it, or a file it names, has problems. `outcomes`: of its logs, in order."""
+    draft, front, prose = pending.draft, pending.draft.front, pending.draft.prose
+    card, sample, bench, load = pending.card, pending.sample, pending.bench, pending.load
+    trials, table_bytes = pending.trials, pending.table_bytes
+    if trials and pending.table:
+        trials = take_outcomes(trials, zip(pending.logs, outcomes, strict=True), pending.table, problems)
     images = read_images(draft.folder, draft.root, problems)
     if front and prose:
         check_uses(front, images, prose.images, draft.folder, draft.root, problems)
     _unexpected_files(draft, trials, problems)
-    if (
-        problems.errors > errors_before
-        or not (front and prose and card and sample and bench and load)
-        or trials is None
-    ):
+    if problems.errors or not (front and prose and card and sample and bench and load) or trials is None:
         return None
     return WriteUp(
         slug=draft.slug,

@@ -44,7 +44,9 @@ def autocorrelation(values: Numbers, lags: int) -> Array:
     if largest <= 4 * np.finfo(float).eps * float(np.abs(readings).max()):
         raise NotDetermined("all readings are equal: there is no variation to correlate")
     away = away / largest
-    size = 1 << (2 * readings.size - 1).bit_length()
+    from scipy.fft import next_fast_len
+
+    size = next_fast_len(2 * readings.size, real=True)
     spectrum = np.fft.rfft(away, size)
     covariance = np.fft.irfft(spectrum * np.conj(spectrum), size)[: lags + 1]
     result: Array = covariance / covariance[0]
@@ -61,6 +63,23 @@ class Independence:
     """n over the effective count, in readings"""
     count: int
     """n, number of readings"""
+
+
+_FIRST_LAGS = 16
+
+
+def _first_lags(readings: Array) -> Array | None:
+    """Autocorrelation at the first lags, when it falls to zero within them; else None: all lags are needed."""
+    if readings.size < 4 * _FIRST_LAGS:
+        return None
+    away = readings - readings.mean()
+    largest = float(np.abs(away).max())
+    if largest <= 4 * np.finfo(float).eps * float(np.abs(readings).max()):
+        return None
+    away /= largest
+    size, square = away.size, float(away @ away)
+    rho = np.array([float(away[: size - lag] @ away[lag:]) / square for lag in range(_FIRST_LAGS)])
+    return rho if (rho[::2] + rho[1::2] <= 0).any() else None
 
 
 def effective_readings(values: Numbers) -> Independence:
@@ -93,7 +112,9 @@ def effective_readings(values: Numbers) -> Independence:
     """
     readings = as_array(values, 4, "reading")
     count = readings.size
-    rho = autocorrelation(readings, count - 1)
+    rho = _first_lags(readings)
+    if rho is None:
+        rho = autocorrelation(readings, count - 1)
     pairs = rho[: count - count % 2].reshape(-1, 2).sum(axis=1)
     stop = int(np.argmax(pairs <= 0)) if (pairs <= 0).any() else pairs.size
     tau = -1 + 2 * float(np.minimum.accumulate(pairs[:stop]).sum()) if stop else 1.0
@@ -188,8 +209,13 @@ def quantisation_step(values: Numbers) -> Quantisation:
     rounding = 8 * np.finfo(float).eps * float(np.abs(distinct).max())
     slack = max(1e-6 * float(gaps.min()), rounding)
     step = float(gaps.min())
-    for gap in np.unique(gaps):
-        step = _common_step(step, float(gap), slack)
+    left = np.unique(gaps)
+    while left.size:
+        # gaps that are whole multiples leave the step as it is: only the next one that is not changes it
+        rest, slack_here = left % step, slack * np.maximum(1.0, left / step)
+        left = left[(rest > slack_here) & (step - rest > slack_here)]
+        if left.size:
+            step, left = _common_step(step, float(left[0]), slack), left[1:]
         if step < 100 * slack:
             raise NotDetermined("the readings share no step: the sensor reads finer than its log tells apart")
     multiples = gaps / step

@@ -1,8 +1,9 @@
 """From records to a static site: pages, datasets, record, and the one module that writes."""
 
+from .corrections import compare
 from .dataset import dataset
 from .pages import pages
-from .record import compare, published_record, record_of
+from .record import published_record, record_of
 from .site_writer import ForeignFolderError, KeptPictures, kept_pictures, write_site
 
 __all__ = [

@@ -37,6 +37,7 @@ def plate(
         spec=_spec(figure),
         alternative=alternative or figure.alternative,
         caption=caption or Markup(""),
+        row_addresses=_by_row(figure),
     )
     return Markup(page.decode())  # a template with escaping on
 
@@ -67,6 +68,24 @@ def as_file(figure: Figure, source: str) -> bytes:
     line.set("font-family", "sans-serif")
     line.text = source
     return Xml.tostring(root, encoding="unicode").encode()
+
+
+def site_source(edition: Edition) -> str:
+    """What a chart over several write-ups says about where it comes from."""
+    settings = edition.site.settings
+    parts = (settings.author, settings.title.text, settings.data_licence, settings.address)
+    return ". ".join(part for part in (*parts, settings.notice) if part)
+
+
+def _by_row(figure: Figure) -> list[str]:
+    """The addresses each row of the figure's table shows, so that table and marks light up together."""
+    rows, drawn = len(figure.rows), figure.addresses
+    if figure.kind == "power-scaling" and len(drawn) >= rows:
+        drawn = drawn[:rows]  # the points come first, what was read off the curve after them
+    if not rows or len(drawn) % rows:
+        return [""] * rows
+    each = len(drawn) // rows
+    return [" ".join(drawn[at * each : (at + 1) * each]) for at in range(rows)]
 
 
 def _spec(figure: Figure) -> dict[str, Any] | None:

@@ -28,8 +28,6 @@ class Edition:
     figures: Mapping[str, tuple[Figure, ...]]
     shared_figures: Mapping[str, tuple[Figure, ...]]
     """`comparison` and card ids → charts that belong to no single write-up."""
-    earlier: Mapping[str, Any] | None
-    """The record of the printing this one replaces."""
     templates: Templates
     kept: dict[str, Any] = field(default_factory=dict)
     """What one page worked out and another needs again, e.g. the bytes of a dataset."""

@@ -51,6 +51,11 @@ def shared_figure(figure_id: str) -> str:
     return f"figures/{anchor(figure_id)}.svg"
 
 
+def social(slug: str) -> str:
+    """The picture beside links to a write-up."""
+    return f"write-ups/{slug}/social.png"
+
+
 def image(slug: str, name: str) -> str:
     """A picture of a write-up."""
     return f"write-ups/{slug}/{name if name.startswith('images/') else f'images/{name}'}"

@@ -10,11 +10,14 @@ from benchgalley.records.results import Results
 from benchgalley.records.site import Reading, Site, Warnings
 
 from . import page_paths
+from .card_page import card_pages
+from .comparing import comparison_page
+from .corrections import compare
 from .discovery import feed, sitemap
 from .edition import Edition
 from .formulae import as_mathml
-from .record import as_bytes, compare, record_of
-from .site_pages import card_pages, comparison_page, corrections_page, data_page, front_page, ledger_page
+from .record import as_bytes, record_of
+from .site_pages import corrections_page, data_page, front_page, ledger_page
 from .templates import Templates, layouts_folder
 from .worksheet_page import worksheet_page
 from .write_up_page import write_up_pages
@@ -46,7 +49,6 @@ def pages(
         warnings=warnings,
         figures=figures,
         shared_figures=shared_figures,
-        earlier=record,
         templates=Templates(_shared(site)),
     )
     files: dict[str, bytes] = {}

@@ -20,15 +20,17 @@ from benchgalley.records.address import Address
 from benchgalley.records.write_up import Claim, Text, WriteUp
 
 from . import page_paths
+from .corrections import Correction
 from .edition import target
+from .templates import long_date
 from .typesetting import typeset
 
 _SCHEMES = frozenset({"http", "https", "mailto"})
 _TAGS = frozenset(
     {
-        "a", "blockquote", "br", "button", "code", "div", "em", "figcaption", "figure", "h2", "h3", "h4", "h5", "h6",
-        "hr", "img", "li", "ol", "p", "pre", "s", "small", "span", "strong", "sup", "table", "tbody", "td", "th",
-        "thead", "tr", "ul",
+        "a", "blockquote", "br", "button", "code", "del", "div", "em", "figcaption", "figure", "h2", "h3", "h4",
+        "h5", "h6", "hr", "img", "li", "ol", "p", "pre", "s", "small", "span", "strong", "sup", "table", "tbody",
+        "td", "th", "thead", "tr", "ul",
     }
 )  # fmt: skip
 _ATTRIBUTES = {
@@ -53,6 +55,8 @@ class Galley:
     """Address → (letter, caveat code, caveat title) of the caveats that bear on it."""
     chart: Callable[[str, str, Markup], Markup | None]
     """(chart kind, alternative text, caption as written) → the figure; None when there is no such chart."""
+    revised: Callable[[Address], Correction | None]
+    """Address → the latest revision that changed it."""
 
 
 @dataclass(slots=True)
@@ -205,9 +209,21 @@ def _number(destination: str, galley: Galley, claim: Claim | None) -> tuple[str,
         closing += (
             f'<sup class="mark"><a href="#{href}" aria-label="Caveat {letter}: {escape(title)}">{letter}</a></sup>'
         )
+    if (correction := galley.revised(address)) is not None:
+        closing += _revised(correction)
     if claim is not None and claim.accepted:
         closing += f' <small class="kept">(not shown by these runs; kept because: {escape(claim.accepted)})</small>'
     return opening, closing
+
+
+def _revised(correction: Correction) -> str:
+    """The note at a number that a revision changed: what it was where that is known, else a mark."""
+    day = escape(long_date(correction.date))
+    href = escape(f"#{correction.anchor}")
+    if correction.was:
+        was = escape(typeset(correction.was))
+        return f' <small class="revised">(<a href="{href}">corrected {day}</a>, was <del>{was}</del>)</small>'
+    return f'<sup class="mark"><a class="revised" href="{href}" aria-label="Revised {day}">r</a></sup>'
 
 
 class _Renderer(RendererHTML):

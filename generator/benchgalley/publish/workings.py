@@ -54,7 +54,13 @@ class Working:
     source: str
     budget: tuple[BudgetLine, ...]
     combined: str
-    """Combined standard uncertainty and effective degrees of freedom."""
+    """Combined standard uncertainty."""
+    degrees_of_freedom: str
+    """Effective; empty when not estimated."""
+    coverage_factor: str
+    """k = expanded over combined; empty without a two-sided interval."""
+    expanded: str
+    """Expanded uncertainty: half of the interval."""
     reason: str
     finding: str
     marks: tuple[str, ...]
@@ -74,6 +80,7 @@ def working(number: Number, caveats: Iterable[Caveat], here: str, cards: Contain
     pooled = address.scope in cards
     page = page_paths.card(address.scope) if pooled else page_paths.numbers(address.scope)
     rows = "" if pooled else page_paths.write_up(address.scope)
+    factor, expanded = _expanded(number)
     return Working(
         address=address.within(here),
         scope=address.scope,
@@ -93,7 +100,10 @@ def working(number: Number, caveats: Iterable[Caveat], here: str, cards: Contain
         substitution=number.substitution,
         source=number.source,
         budget=_budget(number),
-        combined=_combined(number),
+        combined="" if number.standard_uncertainty is None else _with_unit(number.standard_uncertainty, number),
+        degrees_of_freedom="" if number.degrees_of_freedom is None else _degrees(number.degrees_of_freedom),
+        coverage_factor=factor,
+        expanded=expanded,
         reason=number.reason,
         finding=number.finding.value if number.finding else "",
         marks=tuple(m for m, on in (("exact", number.exact), ("estimate", number.estimate)) if on),
@@ -167,6 +177,7 @@ def _ends(interval: Interval, number: Number) -> str:
 
 
 def _budget(number: Number) -> tuple[BudgetLine, ...]:
+    """The contributions; one that cancels or is nothing is left out."""
     variance = sum(c.standard_uncertainty**2 for c in number.components)
     return tuple(
         BudgetLine(
@@ -174,20 +185,21 @@ def _budget(number: Number) -> tuple[BudgetLine, ...]:
             evaluation=c.evaluation,
             size=_with_unit(c.standard_uncertainty, number),
             degrees_of_freedom=_degrees(c.degrees_of_freedom),
-            share=f"{100 * c.standard_uncertainty**2 / variance:.0f}{NBSP}%" if variance > 0 else "",
+            share=f"{100 * c.standard_uncertainty**2 / variance:.0f}{NBSP}%",
             origin=c.origin,
         )
         for c in number.components
+        if c.standard_uncertainty > 0
     )
 
 
-def _combined(number: Number) -> str:
-    if number.standard_uncertainty is None:
-        return ""
-    words = _with_unit(number.standard_uncertainty, number)
-    if number.degrees_of_freedom is not None:
-        words += f", {_degrees(number.degrees_of_freedom)} degrees of freedom"
-    return words
+def _expanded(number: Number) -> tuple[str, str]:
+    """(coverage factor, expanded uncertainty) of a two-sided interval about the value."""
+    interval, combined = number.interval, number.standard_uncertainty
+    if interval is None or interval.low is None or interval.high is None or not combined:
+        return "", ""
+    half = (interval.high - interval.low) / 2
+    return plain(half / combined, 3), _with_unit(half, number)
 
 
 def _degrees(count: float) -> str:

@@ -15,9 +15,12 @@ from benchgalley.records.write_up import WriteUp
 
 from . import descriptors, page_paths, prose
 from .charts_in_pages import as_file, plate
+from .corrections import corrections_of, dated_revisions, revision_of
 from .dataset import dataset, tables
 from .edition import Edition, belongs, last_changed, target
 from .headline import headline
+from .methods_used import methods_used
+from .social import social_picture, social_words
 from .workings import Working, bears_on, run_anchor, working
 
 _MAIN_RELATIONS = ("", "saved")
@@ -36,6 +39,8 @@ def write_up_pages(edition: Edition) -> Mapping[str, bytes]:
             for f in edition.figures.get(slug, ())
         }
         files |= {page_paths.image(slug, name): content for name, content in write_up.images.items()}
+        if edition.site.settings.address:  # other sites can only find it by an absolute address
+            files[page_paths.social(slug)] = social_picture(edition, write_up)
         files[page_paths.write_up(slug)] = _page(edition, write_up, downloads)
         files[page_paths.numbers(slug)] = _numbers_page(edition, write_up)
     return files
@@ -69,7 +74,13 @@ def galley_of(edition: Edition, write_up: WriteUp, placed: set[str] | None = Non
             edition, figure, here, file, source=source_line(edition, write_up), alternative=alternative, caption=caption
         )
 
-    return prose.Galley(write_up=write_up, claims=edition.claims(write_up.slug), marks=marks, chart=chart)
+    return prose.Galley(
+        write_up=write_up,
+        claims=edition.claims(write_up.slug),
+        marks=marks,
+        chart=chart,
+        revised=lambda address: revision_of(write_up, address),
+    )
 
 
 def source_line(edition: Edition, write_up: WriteUp) -> str:
@@ -110,7 +121,11 @@ def _page(edition: Edition, write_up: WriteUp, downloads: Mapping[str, bytes]) -
         write_up=write_up,
         title=prose.line(write_up.title, galley),
         summary=prose.line(write_up.summary, galley),
-        revisions=[(r, prose.line(r.what, galley)) for r in write_up.revisions],
+        revisions=[(r, anchor, prose.line(r.what, galley)) for r, anchor in dated_revisions(write_up)],
+        corrections=corrections_of(edition, write_up),
+        methods=methods_used(edition, write_up, in_popovers.values()),
+        social=social_words(edition, write_up),
+        checksum=descriptors.sha256(downloads[page_paths.archive(write_up.slug)]),
         body=body,
         headline=first_screen,
         caveats=caveats,

@@ -155,6 +155,8 @@ class Window:
     """Straight-line trend inside the window, unit of the column a minute: what settling is left."""
     trace: tuple[tuple[float, float], ...] = ()
     """Thinned (seconds after run start, value) pairs for the chart; at most some hundred."""
+    counter_j: float | None = None
+    """Energy over the window by the log's own counter, J; None: no counter, or it cannot tell."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

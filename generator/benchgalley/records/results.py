@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import cast
 
 from .address import Address
 from .units import Unit
@@ -111,6 +112,10 @@ class Number:
         return tuple(len(ids) for _, ids in self.groups)
 
 
+_NOT_ASKED = object()
+"""Stands for an address nobody asked for yet; None is an answer."""
+
+
 class Results:
     """Finds a number by its address; computes it on first demand and keeps it.
 
@@ -129,13 +134,14 @@ class Results:
         self._compute = compute
         self._list_addresses = list_addresses
         self._rival_groups = rival_groups
-        self._kept: dict[Address, Number | None] = {}
+        self._kept: dict[Address, Number | object | None] = {}
 
     def find(self, address: Address) -> Number | None:
         """The number, or None when no such address exists. "Not determined" is a Number with value None."""
-        if address not in self._kept:
-            self._kept[address] = self._compute(address)
-        return self._kept[address]
+        found = self._kept.get(address, _NOT_ASKED)
+        if found is _NOT_ASKED:
+            found = self._kept[address] = self._compute(address)
+        return cast("Number | None", found)
 
     def addresses(self, scope: str) -> tuple[Address, ...]:
         """Every address of a write-up or card that has data, in table order."""

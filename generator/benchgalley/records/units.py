@@ -92,6 +92,16 @@ def _plural(symbol: str) -> tuple[str, ...]:
     return (symbol.removesuffix("s"),) if symbol.endswith("s") else (symbol + "s",)
 
 
+def _singular(unit: Unit) -> str:
+    """Symbol after a stroke: a score's unit is a word and stands in the singular there, as in `J/point`."""
+    symbol = unit.symbol
+    if "/" in symbol:
+        # a second stroke needs brackets (ISO 80000-1; from memory)
+        return f"({symbol})"
+    is_word = unit.dimension.startswith("score:") and symbol.isalpha() and len(symbol) > 3
+    return symbol.removesuffix("s") if is_word and not symbol.endswith("ss") else symbol
+
+
 @lru_cache(maxsize=256)
 def per(top: Unit, bottom: Unit) -> Unit:
     """The compound unit `top/bottom`, with the spellings `a per b` and `a/b` of both parts."""
@@ -100,7 +110,7 @@ def per(top: Unit, bottom: Unit) -> Unit:
     spellings = tuple(f"{a} {join} {b}" for a in tops for b in bottoms for join in ("per", "a"))
     spellings += tuple(f"{a}/{b}" for a in tops for b in bottoms)
     return Unit(
-        symbol=f"{top.symbol}/{bottom.symbol}",
+        symbol=f"{top.symbol}/{_singular(bottom)}",
         ucum=f"{top.ucum}/{bottom.ucum}",
         dimension=f"{top.dimension}/{bottom.dimension}",
         factor=top.factor / bottom.factor,

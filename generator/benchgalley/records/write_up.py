@@ -59,6 +59,8 @@ class Revision:
     addresses: tuple[str, ...]
     """Addresses (local) whose published number it explains."""
     where: Location
+    was: Mapping[str, str] = field(default_factory=dict)
+    """Address → what the page stated before, as it stood there: `41 W`."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
