@@ -218,3 +218,15 @@ def test_confidence_of_the_site_is_used():
     narrow = evaluate(site(session(), confidence_pct=90.0)).find(at("tuned/score/saved"))
     assert wide.interval.confidence_pct == 99.0
     assert wide.interval.high - wide.interval.low > narrow.interval.high - narrow.interval.low
+
+
+def test_a_number_is_an_ordinary_record():
+    """Copies with changed fields, comparison and hashing work as with any record; texts come late but are kept."""
+    from dataclasses import fields, replace
+
+    found = RESULTS.find(at("tuned/score/change"))
+    copy = replace(found)
+    assert copy == found and hash(copy) == hash(found) and "tuned" in repr(found)
+    assert all(getattr(copy, field.name) == getattr(found, field.name) for field in fields(found))
+    assert replace(found, adjusted="as told").adjusted == "as told"
+    assert found.printed is found.printed

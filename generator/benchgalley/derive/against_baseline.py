@@ -86,7 +86,8 @@ def spread(both: Pair) -> Draft:
     """Repeatability standard deviation with its chi-square interval."""
     at = both.at
     if at.deviation is None:
-        raise NotDetermined(both.single_run_note())
+        # also where others lend their spread: that is not what was seen here
+        raise NotDetermined(f"one run at {at.group}: repeatability cannot be determined")
     interval = None
     if at.deviation > 0:
         low, high = _deviation_factors(at.count - 1, both.confidence_pct)

@@ -56,6 +56,11 @@ class ComputedNumber(Number):
         _set(self, "_source", source)
         _set(self, "_printed", None)
 
+    @property  # type: ignore[misc]
+    def __class__(self) -> type[Number]:  # type: ignore[override]
+        """A plain number to `dataclasses.replace` and to comparisons: nobody need know that texts come late."""
+        return Number
+
     @property
     def name(self) -> str:
         return said(self._name)

@@ -111,11 +111,11 @@ def pair(session: Session, quantity: Quantity, setpoint: str, with_baseline: boo
     kept = session.kept.get(key)
     if isinstance(kept, Pair):
         return kept
-    at = with_borrowed_spread(session, quantity, setpoint)
+    at = estimate_at(session, setpoint, quantity.key)
     if not with_baseline:
         both = Pair(session, quantity, setpoint, at, None)
     else:
-        base = with_borrowed_spread(session, quantity, session.write_up.baseline)
+        base = estimate_at(session, session.write_up.baseline, quantity.key)
         found, note = drift_term(session, quantity.name, at, base)
         both = Pair(session, quantity, setpoint, at if found is None else at.with_terms([found]), base, note)
     session.kept[key] = both
@@ -130,7 +130,8 @@ def with_borrowed_spread(session: Session, quantity: Quantity, setpoint: str) ->
     """Estimate at a setpoint; one that was run once takes the spread pooled over the others, where they agree in it.
 
     At least two other setpoints must have been run repeatedly, with spreads of one size and four degrees of freedom
-    between them (ISO 5725-2, 7.4.5.1: one repeatability for all); one alone could not show that they agree.
+    between them (ISO 5725-2, 7.4.5.1: one repeatability for all); one alone could not show that they agree. For
+    planning only: one run of a setpoint supports no statement about it.
 
     Raises
     ------

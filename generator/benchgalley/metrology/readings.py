@@ -78,8 +78,13 @@ def _first_lags(readings: Array) -> Array | None:
         return None
     away /= largest
     size, square = away.size, float(away @ away)
-    rho = np.array([float(away[: size - lag] @ away[lag:]) / square for lag in range(_FIRST_LAGS)])
-    return rho if (rho[::2] + rho[1::2] <= 0).any() else None
+
+    def at(lag: int) -> float:
+        return float(away[: size - lag] @ away[lag:]) / square
+
+    if at(_FIRST_LAGS - 2) + at(_FIRST_LAGS - 1) > 0:
+        return None
+    return np.array([at(lag) for lag in range(_FIRST_LAGS)])
 
 
 def effective_readings(values: Numbers) -> Independence:

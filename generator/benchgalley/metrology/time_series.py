@@ -9,7 +9,6 @@ import numpy as np
 
 from .sample import Array, NotDetermined, Numbers, as_array, finite, same_length
 
-
 _EXACT_SUM = 256
 """Shorter rows of readings are added without rounding; for long ones that costs more than all the rest."""
 

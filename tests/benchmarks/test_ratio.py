@@ -1,0 +1,30 @@
+"""The machinery of the speed table: both sides do their work, and the table says what was measured."""
+
+import math
+
+from .numbers_of_a_large_site import Shape, all_numbers, every_text, grouped_statistics, large_site, table, timing
+
+SMALL = Shape(write_ups=2, runs=40, setpoints=3)
+
+
+def test_both_sides_do_the_whole_work():
+    made = large_site(SMALL)
+    assert sum(len(w.trials) for w in made.write_ups.values()) == 80
+    assert grouped_statistics(made) == 2 * 3 * 10
+    numbers = all_numbers(made)
+    assert len(numbers) > 1000
+    assert all(n.value is not None and math.isfinite(n.value) for n in numbers)
+    assert every_text(numbers) > 50 * len(numbers)
+
+
+def test_the_table_shows_ratios_of_one_run():
+    found = timing(SMALL, rounds=1)
+    assert found.numbers_s > 0 and found.floor_s > 0
+    assert found.ratio_with_texts > found.ratio
+    assert f"| {found.ratio:.2f} |" in table([found]).splitlines()[-1]
+
+
+def test_all_numbers_stay_within_three_times_the_floor_where_runs_are_many():
+    """The demand of the project at its plain shape, one card run through and through."""
+    found = timing(Shape(write_ups=1, runs=20_000, setpoints=2), rounds=3)
+    assert found.ratio < 3, table([found])
