@@ -50,7 +50,7 @@ def test_a_ladder_as_testers_climb_it():
     assert find(made, "ladder/deepest-completed").printed.text == "\u2212110\u00a0mV"
     assert find(made, "ladder/first-failed").printed.text == "\u2212150\u00a0mV"
     assert find(made, "ladder/headroom").printed.text == "20\u00a0mV"
-    assert find(made, "ladder/completed-runs").value == 10  # three at stock are its first rung
+    assert find(made, "ladder/completed-runs").value == 7  # marked runs only: stock ran before, unmarked
     assert find(made, "ladder/failed-runs").value == 1
     # 3 of 3 completed bound the share of failures at 1 - 0.05^(1/3) = 63 % (Hanley and Lippman-Hand 1983)
     assert "3 of 3 runs completed there" in find(made, "ladder/deepest-completed").reason
@@ -60,7 +60,8 @@ def test_a_ladder_as_testers_climb_it():
 def test_a_failure_nearer_to_stock_ends_the_bracket():
     made = ladder(steps=((-50.0, 3, 1), (-110.0, 3, 0)), tuned=-40.0)
     assert find(made, "ladder/first-failed").value == -50.0
-    assert find(made, "ladder/deepest-completed").value == 0.0  # stock itself is a rung
+    deepest = find(made, "ladder/deepest-completed")
+    assert deepest.value is None and "nearest to stock" in deepest.reason
     assert find(made, "ladder/headroom").value == 10.0
 
 

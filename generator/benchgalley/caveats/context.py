@@ -6,7 +6,7 @@ from itertools import groupby
 
 from ..records.address import Address
 from ..records.bench import Outcome, SequenceKind, Setpoint, Trial
-from ..records.bench import Sequence as RunSequence
+from ..records.membership import runs_along
 from ..records.results import Number, Results
 from ..records.site import Site
 from ..records.write_up import Claim, WriteUp
@@ -140,20 +140,13 @@ def look(write_up: WriteUp, site: Site, results: Results, claims: tuple[Claim, .
             name: tuple(t for t in runs if t.sequence not in soaks and _at(t, setpoint))
             for name, setpoint in write_up.setpoints.items()
         },
-        along={name: tuple(t for t in runs if _along(t, sequence)) for name, sequence in write_up.sequences.items()},
+        along={name: runs_along(sequence, runs) for name, sequence in write_up.sequences.items()},
         claimed=tuple(dict.fromkeys(c.address for c in claims if c.address is not None)),
     )
 
 
 def _at(trial: Trial, setpoint: Setpoint) -> bool:
     return all(trial.settings.get(column) == value for column, value in setpoint.settings.items())
-
-
-def _along(trial: Trial, sequence: RunSequence) -> bool:
-    if trial.sequence or sequence.kind is SequenceKind.SOAK:
-        return trial.sequence == sequence.name
-    held = (item for item in sequence.held.items() if item[0] != sequence.setting)
-    return all(trial.settings.get(column) == value for column, value in held)
 
 
 def in_time(trials: Sequence[Trial]) -> tuple[Trial, ...]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from ..records.address import Address
 from ..records.bench import Sequence as RunSequence
 from ..records.bench import Trial
+from ..records.membership import runs_along
 from ..records.quantity import MEASURED
 from ..records.results import Interval, Number, Results
 from ..records.write_up import WriteUp
@@ -49,17 +50,8 @@ def runs_behind(write_up: WriteUp, number: Number) -> tuple[Trial, ...]:
 
 
 def members(write_up: WriteUp, sequence: RunSequence) -> list[Trial]:
-    """Runs of a sequence, excluded ones left out: marked with its name, or unmarked and held alike."""
-    held = [(column, value) for column, value in sequence.held.items() if column != sequence.setting]
-    return [
-        trial
-        for trial in write_up.trials
-        if not trial.excluded
-        and (
-            trial.sequence == sequence.name
-            or (not trial.sequence and all(trial.settings.get(column) == value for column, value in held))
-        )
-    ]
+    """Runs of a sequence, excluded ones left out."""
+    return [trial for trial in runs_along(sequence, write_up.trials) if not trial.excluded]
 
 
 def at_setting(quantity: str, value: float) -> str:

@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from benchgalley.records.bench import Instrument, Sequence, SequenceKind, Trial
+from benchgalley.records.membership import runs_along
 from benchgalley.records.quantity import BY_COLUMN, SETTINGS, Quantity
 from benchgalley.records.site import Site
 from benchgalley.records.write_up import WriteUp
@@ -103,22 +104,8 @@ class Session:
         return frozenset(found)
 
     def sequence_trials(self, sequence: Sequence) -> tuple[Trial, ...]:
-        """Runs of a sequence, excluded ones left out: marked with its name, or unmarked and held alike."""
-        held = [(column, value) for column, value in sequence.held.items() if column != sequence.setting]
-        marked_only = sequence.kind is SequenceKind.SOAK
-        return tuple(
-            trial
-            for trial in self.write_up.trials
-            if not trial.excluded
-            and (
-                trial.sequence == sequence.name
-                or (
-                    not marked_only
-                    and not trial.sequence
-                    and all(trial.settings.get(column) == value for column, value in held)
-                )
-            )
-        )
+        """Runs of a sequence, excluded ones left out."""
+        return tuple(trial for trial in runs_along(sequence, self.write_up.trials) if not trial.excluded)
 
     def instrument(self, column: str) -> Instrument | None:
         """Instrument that supplies a column on this bench."""

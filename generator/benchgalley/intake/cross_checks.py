@@ -3,27 +3,13 @@
 from collections.abc import Callable, Iterable, Mapping
 from itertools import pairwise
 
-from ..records.bench import Card, Sequence, SequenceKind, Setpoint, Trial
+from ..records.bench import Card, SequenceKind, Trial
 from ..records.findings import Location, Problem, Severity
+from ..records.membership import in_setpoint, runs_along
 from ..records.quantity import SETTING_BY_COLUMN
 from .front_matter import FrontMatter
 from .problem_list import ProblemList, clip
 from .trial_table import TrialTable, warn
-
-
-def belongs_to_setpoint(trial: Trial, setpoint: Setpoint, sequences: Mapping[str, Sequence]) -> bool:
-    """All settings equal, and the run is not part of a soak."""
-    marked = sequences.get(trial.sequence)
-    return trial.settings == setpoint.settings and (marked is None or marked.kind is not SequenceKind.SOAK)
-
-
-def belongs_to_sequence(trial: Trial, sequence: Sequence) -> bool:
-    """Marked with its name; or unmarked with every held setting equal (never for a soak)."""
-    if trial.sequence:
-        return trial.sequence == sequence.name
-    if sequence.kind is SequenceKind.SOAK:
-        return False
-    return all(trial.settings.get(column) == value for column, value in sequence.held.items())
 
 
 def _shown(settings: Mapping[str, float | str]) -> str:
@@ -41,7 +27,7 @@ def _problem(front: FrontMatter, rule: str, where: Location, message: str, mend:
 
 def _setpoints_have_runs(front: FrontMatter, table: TrialTable, trials: tuple[Trial, ...]) -> Iterable[Problem]:
     for setpoint in front.setpoints.values():
-        if not any(belongs_to_setpoint(t, setpoint, front.sequences) for t in trials):
+        if not any(in_setpoint(t, setpoint, front.sequences) for t in trials):
             yield _problem(
                 front,
                 "setting-without-runs",
@@ -53,7 +39,7 @@ def _setpoints_have_runs(front: FrontMatter, table: TrialTable, trials: tuple[Tr
 
 def _sequences_have_runs(front: FrontMatter, table: TrialTable, trials: tuple[Trial, ...]) -> Iterable[Problem]:
     for sequence in front.sequences.values():
-        if any(belongs_to_sequence(t, sequence) for t in trials):
+        if runs_along(sequence, trials):
             continue
         mend = (
             f"Write `{sequence.name}` in the column `sequence` of its runs."
@@ -89,10 +75,11 @@ def _marked_runs_fit(front: FrontMatter, table: TrialTable, trials: tuple[Trial,
 
 
 def _every_run_has_a_place(front: FrontMatter, table: TrialTable, trials: tuple[Trial, ...]) -> Iterable[Problem]:
+    placed = {trial.id for sequence in front.sequences.values() for trial in runs_along(sequence, trials)}
     for row, trial in enumerate(trials):
-        if trial.excluded or any(belongs_to_setpoint(trial, s, front.sequences) for s in front.setpoints.values()):
+        if trial.excluded or any(in_setpoint(trial, s, front.sequences) for s in front.setpoints.values()):
             continue
-        if not any(belongs_to_sequence(trial, s) for s in front.sequences.values()):
+        if trial.id not in placed:
             warn(
                 table,
                 "run-without-place",
