@@ -4,7 +4,7 @@
 from collections.abc import Sequence
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
@@ -170,6 +170,7 @@ _PIECES = st.lists(
 
 
 @given(_PIECES)
+@example(["- ", "|---|---|\n", "\t", "word"])
 @settings(max_examples=300, deadline=None)
 def test_any_markdown_is_placed_and_parsed_as_the_library_does(pieces: list[str]) -> None:
     text = "".join(pieces)

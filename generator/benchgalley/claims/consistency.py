@@ -1,6 +1,7 @@
 """Statements against one another: one address stated twice, chains, percentages without a base."""
 
 import re
+from bisect import bisect_right
 from collections.abc import Sequence
 from itertools import pairwise
 
@@ -21,24 +22,29 @@ _BASE_PLACES = frozenset({"paragraph", "list", "summary", "caption"})
 
 def inconsistencies(desk: Desk, claims: Sequence[Claim], readings: Sequence[TextReading]) -> list[Problem]:
     """Every disagreement between the statements of one file."""
-    stated = [(c, m) for c in claims if (m := _mention(c, desk.texts, readings)) is not None]
+    stated = []
+    places: dict[int, dict[tuple[int, int], NumberMention]] = {}
+    for claim in claims:
+        if claim.kind != "number" or claim.address is None:
+            continue
+        k = claim.text_index
+        if k not in places:
+            places[k] = _by_place(desk.texts[k], readings[k])
+        mention = places[k].get((claim.where.line, claim.where.column))
+        if mention is not None:
+            stated.append((claim, mention))
     return [*_twice(desk, stated), *_chains(desk, stated), *_without_base(desk, stated)]
 
 
-def _mention(claim: Claim, texts: Sequence[Text], readings: Sequence[TextReading]) -> NumberMention | None:
-    """The number a claim states; None for words and for claims that are not bound."""
-    if claim.kind != "number" or claim.address is None:
-        return None
-    text = texts[claim.text_index]
-    for mention in readings[claim.text_index].numbers:
-        start = mention.core[0]
-        for link in text.links:
-            if link.start <= start < link.end and text.positions[link.start] == (
-                claim.where.line,
-                claim.where.column,
-            ):
-                return mention
-    return None
+def _by_place(text: Text, reading: TextReading) -> dict[tuple[int, int], NumberMention]:
+    """The number in each link, by the place where the link's text begins."""
+    starts = [link.start for link in text.links]
+    found: dict[tuple[int, int], NumberMention] = {}
+    for mention in reading.numbers:
+        k = bisect_right(starts, mention.core[0]) - 1
+        if k >= 0 and mention.core[0] < text.links[k].end:
+            found.setdefault(text.positions[text.links[k].start], mention)
+    return found
 
 
 def _twice(desk: Desk, stated: list[tuple[Claim, NumberMention]]) -> list[Problem]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from .mentions import Direction
-from .numerals import Token
+from .tokens import Token
 from .vocabulary import Bound, Category, Hedge, Vocabulary, Word, words_of
 
 _HEDGE_MARKS = {"~": Hedge.ABOUT, "≈": Hedge.ABOUT, "≃": Hedge.ABOUT}
@@ -193,6 +193,9 @@ class Context:
         if not 0 <= i < len(self.tokens):
             return None
         following = self.tokens[i + 1].lower if i + 1 < len(self.tokens) else ""
+        seconds = self.words.seconds.get(self.tokens[i].lower)
+        if seconds is not None and following not in seconds:
+            return None
         for word in self.words.claims.get(self.tokens[i].lower, ()):
             length = len(word.words)
             if length == 1:

@@ -56,6 +56,8 @@ def too_fine(case: Case) -> Judgement | None:
         return None
     finest = Decimal(1).scaleb(-(number.printed.decimals + 1))
     for numeral in case.mention.numerals:
+        if case.mention.unit is number.unit and numeral.decimals <= number.printed.decimals + 1:
+            continue  # nearly always
         if numeral.style is Style.DIGITS and last_digit_in(number, case.mention, numeral) < finest * Decimal("0.999"):
             write = number.printed.plus_minus if case.mention.form is Form.PLUS_MINUS else number.printed.text
             return case.told(

@@ -10,38 +10,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
-from functools import lru_cache
-from typing import NamedTuple
 
+from .tokens import SIGNS, SPACES, VULGAR, Kind, Token
 from .vocabulary import Vocabulary
-
-SPACES = " \u00a0\u202f\u2009\u2007"
-MINUS_SIGNS = "-\u2212\u2013"
-HYPHENS = dict.fromkeys("\u2010\u2011\ufe63\uff0d", "-")
-"""Marks that look like a hyphen and are read as one."""
-SIGNS = MINUS_SIGNS + "+"
-VULGAR = "¼½¾⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"
-"""Fractions in one character."""
-
-
-class Kind(StrEnum):
-    """Kind of a token."""
-
-    NUMBER = "number"
-    DATE = "date"
-    """Date, time of day or a version with two points."""
-    WORD = "word"
-    MARK = "mark"
-
-
-class Token(NamedTuple):
-    """A word, a run of digits or one mark. A tuple: a write-up has thousands."""
-
-    kind: Kind
-    start: int
-    end: int
-    text: str
-    lower: str
 
 
 class Style(StrEnum):
@@ -76,65 +47,6 @@ class Numeral:
         """Decimals written; negative when the last digit stands before the units."""
         exponent = Decimal(self.plain).as_tuple().exponent
         return -exponent if isinstance(exponent, int) else 0
-
-
-@lru_cache(maxsize=2)
-def _token_pattern(decimal_comma: bool) -> re.Pattern[str]:
-    point, group = (",", r"\.") if decimal_comma else (r"\.", ",")
-    digits = (
-        rf"\d{{0,6}}[{VULGAR}]|(?:\d{{1,3}}(?:[{SPACES}]\d{{3}})+(?!\d)|\d{{1,3}}(?:{group}\d{{3}})+(?!\d)|\d+)(?:{point}\d+)?"
-        rf"|(?<![\d.,]){point}\d+"
-    )
-    power = (
-        rf"(?:[eE][+\-\u2212]?\d{{1,2}}(?!\w)"
-        rf"|[{SPACES}]?[×x·][{SPACES}]?10(?:\^[+\-\u2212]?\d{{1,2}}(?!\d)|[⁺⁻]?[⁰¹²³⁴-⁹]{{1,2}}(?![⁰¹²³⁴-⁹])))?"
-    )
-    return re.compile(
-        rf"(?P<word>(?!v\d)[^\W\d{VULGAR}]\w*(?:['\u2019][^\W\d_]+)?)"  # first, for most tokens are words
-        r"|(?P<date>(?<!\w)(?:\d{4}-\d{2}-\d{2}(?:[T ]\d{1,2}:\d{2}(?::\d{2})?Z?)?|\d{1,2}:\d{2}(?::\d{2})?"
-        r"|v?\d+(?:\.\d+){2,}(?:[-+.]\w+)*)(?!\w))"
-        rf"|(?P<number>(?<!\w)(?:{digits}){power})"
-        r"|(?P<rest>\w+)"
-        r"|(?P<mark>[^\s\w])"
-    )
-
-
-def tokens_of(text: str, decimal_comma: bool, spans: Sequence[tuple[int, int]] = ()) -> list[Token]:
-    """The tokens of a text in order, or of some stretches of it."""
-    found: list[Token] = []
-    pattern, add, new, word = _token_pattern(decimal_comma), found.append, tuple.__new__, Kind.WORD
-    for low, high in spans or ((0, len(text)),):
-        for match in pattern.finditer(text, low, high):
-            piece = match[0]
-            start, end = match.span()
-            # a named tuple's own constructor costs half of the loop
-            if match.lastgroup != "word":
-                add(_other_token(match.lastgroup or "mark", start, end, piece))
-            elif piece.isascii():
-                add(new(Token, (word, start, end, piece, piece.lower())))
-            elif piece[0] in _RAISED and (raised := _raised_digits(text, start, piece)):
-                add(Token(Kind.NUMBER, start, end, raised, raised))
-            else:
-                add(Token(word, start, end, piece, piece.lower().replace("\u2019", "'")))
-    return found
-
-
-def _other_token(group: str, start: int, end: int, piece: str) -> Token:
-    if group == "mark":
-        piece = HYPHENS.get(piece, piece)
-        return Token(Kind.MARK, start, end, piece, piece)
-    return Token(_KINDS[group], start, end, piece, piece.lower())
-
-
-_KINDS = {"rest": Kind.WORD, "date": Kind.DATE, "number": Kind.NUMBER, "word": Kind.WORD, "mark": Kind.MARK}
-_RAISED = frozenset("⁰¹²³⁴⁵⁶⁷⁸⁹₀₁₂₃₄₅₆₇₈₉①②③④⑤⑥⑦⑧⑨⓪")
-
-
-def _raised_digits(text: str, start: int, piece: str) -> str:
-    """Plain digits of a number in small or circled ones; empty when they stand at a word, as an exponent does."""
-    if (start and not text[start - 1].isspace()) or not piece.isdigit():
-        return ""
-    return "".join(str(unicodedata.digit(c)) for c in piece)
 
 
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻", "0123456789+-")

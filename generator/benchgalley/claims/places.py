@@ -24,7 +24,7 @@ def location(text: Text, start: int, end: int, link: TextLink | None = None) -> 
     return Location(file=text.file, line=line, column=column, end_line=line, end_column=column + 1)
 
 
-@lru_cache(maxsize=512)
+@lru_cache(maxsize=4)  # a text is asked about many times in a row, then never again
 def _sentence_ends(text: str) -> tuple[tuple[int, int], ...]:
     """(end of a sentence, start of the next) for every boundary inside a text."""
     return tuple(

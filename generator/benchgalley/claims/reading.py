@@ -14,8 +14,9 @@ from benchgalley.records.write_up import Text
 
 from .context import Context
 from .mentions import Form, NumberMention, TextReading
-from .numerals import Kind, Numeral, Style, numeral_at, one_in, tokens_of
+from .numerals import Numeral, Style, numeral_at, one_in
 from .places import sentences
+from .tokens import Kind, tokens_of
 from .trade_words import word_mentions
 from .unit_lexicon import UnitFound, UnitLexicon
 from .vocabulary import Vocabulary, words_of
@@ -27,18 +28,22 @@ _BORROW_ACROSS = words_of("and or to against versus vs vs. – - / , then instea
 
 def read(text: Text, words: Vocabulary, lexicon: UnitLexicon) -> TextReading:
     """Every statement in a text."""
-    return _Reader(text, words, lexicon).read()
+    spans = _telling(text.text, [(link.start, link.end) for link in text.links], words)
+    return _Reader(text, words, lexicon, spans).read() if spans else _NOTHING
+
+
+_NOTHING = TextReading(numbers=(), words=(), dates=(), names=())
 
 
 class _Reader:
     """One pass over one text."""
 
-    def __init__(self, text: Text, words: Vocabulary, lexicon: UnitLexicon) -> None:
+    def __init__(self, text: Text, words: Vocabulary, lexicon: UnitLexicon, spans: Sequence[tuple[int, int]]) -> None:
         self.text = text.text
         self.words = words
         self.lexicon = lexicon
         self.links = [(link.start, link.end) for link in text.links]
-        self.tokens = tokens_of(text.text, words.decimal_comma, _telling(self.text, self.links, words))
+        self.tokens = tokens_of(text.text, words.decimal_comma, spans)
         self.context = Context(self.text, self.tokens, words)
         self.names: list[tuple[int, int]] = []
 
@@ -100,7 +105,7 @@ class _Reader:
     def _money_before(self, numeral: Numeral) -> UnitFound | None:
         """ "EUR 11 a year": the currency stands before the number, the year behind it."""
         p = numeral.first - 1
-        if p < self.context.taken_until or (found := self.lexicon.at(self.tokens[: p + 1], p, self.text)) is None:
+        if p < self.context.taken_until or (found := self.lexicon.at(self.tokens[p : p + 1], 0, self.text)) is None:
             return None
         if found.unit is None or not found.unit.dimension.startswith("money:"):
             return None
@@ -315,7 +320,7 @@ def _telling(text: str, links: Sequence[tuple[int, int]], words: Vocabulary) -> 
                 kept[-1] = (kept[-1][0], high)
             else:
                 kept.append((low, high))
-    return kept or [(0, 0)]
+    return kept
 
 
 _SHORT = 120

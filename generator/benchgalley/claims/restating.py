@@ -20,7 +20,8 @@ from .desk import Desk
 from .judgement import MINUS, carried_decimals, digits
 from .judging import judge_number, sense_of
 from .mentions import Form, NumberMention
-from .numerals import MINUS_SIGNS, SPACES, Numeral, Style
+from .numerals import Numeral, Style
+from .tokens import MINUS_SIGNS, SPACES
 from .vocabulary import Bound, vocabulary
 
 

@@ -40,7 +40,8 @@ def _claims_freely(
     before = tokens[i - 1].lower if i else ""
     if next_word in word.unless_next:
         return False
-    if word.words[0] in PLACE_WORDS or (word.category is Category.CHANGE and word.only_clause):  # "a gain of 19 % in score over stock": the number has been judged
+    number_tells = word.words[0] in PLACE_WORDS or (word.category is Category.CHANGE and word.only_clause)
+    if number_tells:  # "a gain of 19 % in score over stock": the number has been judged
         low, high = context.clause(i)
         if any(tokens[low].start <= m.core[0] < tokens[high - 1].end for m in numbers):
             return False
@@ -49,9 +50,7 @@ def _claims_freely(
     if word.unless_within and context.follows(i, word, word.unless_within):
         return False
     if word.only_next and not context.follows(i, word, word.only_next):
-        return word.category is Category.DIRECTION and (
-            context.compares(i, word) or context.ends_a_verb(i, after)
-        )
+        return word.category is Category.DIRECTION and (context.compares(i, word) or context.ends_a_verb(i, after))
     if word.only_clause:
         low, high = context.clause(i)
         others = [t.lower for t in tokens[low:i]] + [t.lower for t in tokens[after:high]]

@@ -9,7 +9,7 @@ from benchgalley.records import units
 from benchgalley.records.site import Site
 from benchgalley.records.units import Unit
 
-from .numerals import Token, tokens_of
+from .tokens import Token, tokens_of
 from .vocabulary import words_of
 
 _MOST_TOKENS = 6
@@ -47,7 +47,7 @@ class UnitFound:
 class UnitLexicon:
     """Spelling → unit, for one site."""
 
-    __slots__ = ("_exact", "_folded", "_longest")
+    __slots__ = ("_exact", "_folded", "_longest", "_seconds")
 
     def __init__(self, extra: Sequence[Unit]) -> None:
         self._exact: dict[str, Unit | None] = dict.fromkeys(FOREIGN)
@@ -65,6 +65,8 @@ class UnitLexicon:
             self._exact.pop(word, None)
             self._folded.pop(word, None)
 
+        self._seconds: dict[str, set[str]] = {}
+        """First token → what may stand second."""
         self._longest: dict[str, int] = {}
         """First token of a spelling in lower case → most tokens a spelling with it has."""
         for spelling in (*self._exact, *self._folded):
@@ -73,6 +75,8 @@ class UnitLexicon:
             most = len(parts) + spelling.count(" ")
             first = parts[0].lower
             self._longest[first] = max(most, self._longest.get(first, 0))
+            if len(parts) > 1:
+                self._seconds.setdefault(first, {"-"}).add(parts[1].lower)
 
     def named(self, spelling: str) -> Unit | None:
         """The unit of a spelling."""
@@ -85,6 +89,8 @@ class UnitLexicon:
     def at(self, tokens: Sequence[Token], i: int, text: str) -> UnitFound | None:
         """The longest unit that begins at token `i`."""
         longest = self._longest.get(tokens[i].lower, 0) if i < len(tokens) else 0
+        if longest > 1 and (i + 1 == len(tokens) or tokens[i + 1].lower not in self._seconds.get(tokens[i].lower, ())):
+            longest = 1
         for last in range(min(len(tokens), i + longest, i + _MOST_TOKENS) - 1, i - 1, -1):
             written = text[tokens[i].start : tokens[last].end]
             spelling = " ".join(written.replace("-", " ").split()) if last > i else written
@@ -108,11 +114,11 @@ def _in_words(unit: Unit) -> list[str]:
     top, _, bottom = unit.symbol.partition("/")
     tops = {top, re.sub(r"s$", "", top), *_SYMBOL_WORDS.get(top, ())}
     bottoms = {bottom, *_SYMBOL_WORDS.get(bottom, ())}
-    return [f"{a} {join} {b}" for a in sorted(tops) for b in sorted(bottoms) for join in _JOINS] + [
-        f"{a}{dot}{bottom}⁻¹" for a in sorted(tops) for dot in (" ", "·")
-    ] + [
-        f"{a}/{b}" for a in sorted(tops) for b in sorted(bottoms)
-    ]
+    return (
+        [f"{a} {join} {b}" for a in sorted(tops) for b in sorted(bottoms) for join in _JOINS]
+        + [f"{a}{dot}{bottom}⁻¹" for a in sorted(tops) for dot in (" ", "·")]
+        + [f"{a}/{b}" for a in sorted(tops) for b in sorted(bottoms)]
+    )
 
 
 @lru_cache(maxsize=8)

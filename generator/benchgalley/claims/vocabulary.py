@@ -125,6 +125,8 @@ class Vocabulary:
     bounds_after: dict[str, tuple[tuple[tuple[str, ...], Bound], ...]]
     claims: dict[str, tuple[Word, ...]]
     """First word → words and phrases, longest first."""
+    seconds: dict[str, frozenset[str]]
+    """First word that claims nothing alone → words that may follow it in a phrase."""
     units: dict[str, int]
     """Number words below a hundred."""
     scales: dict[str, int]
@@ -178,6 +180,11 @@ def vocabulary(language: str) -> Vocabulary:
         bounds_before=_by_end(table.BOUNDS_BEFORE, last=True),
         bounds_after=_by_end(table.BOUNDS_AFTER, last=False),
         claims={first: tuple(sorted(ws, key=lambda w: -len(w.words))) for first, ws in claims.items()},
+        seconds={
+            first: frozenset(w.words[1] for w in ws)
+            for first, ws in claims.items()
+            if all(len(w.words) > 1 for w in ws)
+        },
         units=table.NUMBER_WORDS,
         scales=table.SCALES,
         fractions=table.FRACTIONS,

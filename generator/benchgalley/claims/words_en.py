@@ -15,7 +15,8 @@ HEDGES_BEFORE: tuple[tuple[str, Hedge], ...] = (
     ("nearly", Hedge.BELOW), ("almost", Hedge.BELOW), ("just under", Hedge.BELOW), ("just below", Hedge.BELOW),
     ("just short of", Hedge.BELOW), ("not quite", Hedge.BELOW), ("a little under", Hedge.BELOW),
     ("slightly under", Hedge.BELOW), ("slightly less than", Hedge.BELOW), ("a little less than", Hedge.BELOW),
-    ("just less than", Hedge.BELOW), ("a shade under", Hedge.BELOW), ("close on", Hedge.BELOW), ("just shy of", Hedge.BELOW), ("shy of", Hedge.BELOW),
+    ("just less than", Hedge.BELOW), ("a shade under", Hedge.BELOW), ("close on", Hedge.BELOW),
+    ("just shy of", Hedge.BELOW), ("shy of", Hedge.BELOW),
     ("just over", Hedge.ABOVE), ("just above", Hedge.ABOVE), ("a little over", Hedge.ABOVE),
     ("slightly over", Hedge.ABOVE), ("slightly more than", Hedge.ABOVE), ("a little more than", Hedge.ABOVE),
     ("just more than", Hedge.ABOVE), ("a shade over", Hedge.ABOVE), ("barely", Hedge.ABOVE),
@@ -174,14 +175,15 @@ CLAIM_WORDS: tuple[Word, ...] = (
     *_words(
         Category.EQUALITY,
         "identically | unchanged | no loss | no difference | no audible difference | no measurable difference | no "
-        "noticeable difference | no visible difference | no measurable loss | no noticeable loss | no change | no cost | without loss | without "
+        "noticeable difference | no visible difference | no measurable loss | no noticeable loss | "
+        "no change | no cost | without loss | without "
         "losing | for free | no slower | no hotter | no louder | as fast as | as quiet as | as cool as | "
         "indistinguishable | equal | equals | equivalent | lossless | free of cost",
     ),
     *_words(
         Category.EQUALITY,
-        "no penalty | no performance penalty | no performance loss | zero loss | on par | as good as | as efficient as | "
-        "negligible | statistically tied | statistically equal | statistically identical",
+        "no penalty | no performance penalty | no performance loss | zero loss | on par | as good as | "
+        "as efficient as | negligible | statistically tied | statistically equal | statistically identical",
     ),
     _word("matches", Category.EQUALITY, only_next=_SAME_AS), _word("match", Category.EQUALITY, only_next=_SAME_AS),
     _word("matched", Category.EQUALITY, only_next=_SAME_AS),
@@ -261,19 +263,19 @@ MULTIPLES: dict[str, tuple[int, int]] = {
 LISTS: dict[str, str] = {
     # a number after one of these is a level, not a difference: "fell to 214 W"
     "levels": "to at from until till with reaching",
-    # the search for a direction word before a number stops here
     # a number right after one of these, with no word of direction and no base beside it, is a level: "drew 214 W"
-    "level-verbs": "draw draws drew drawing use uses used using keep keeps kept keeping retain retains retained hold holds "
-    "held make makes made score scores scored reach reaches reached need needs needed runs ran",
+    "level-verbs": "draw draws drew drawing use uses used using keep keeps kept keeping retain retains retained hold "
+    "holds held make makes made score scores scored reach reaches reached need needs needed runs ran",
     # before "to" these give a sum, not a level: "the saving comes to 41 W"
     "sums": "come comes came coming amount amounts amounted close thanks due equal owing next",
     # a percentage behind "at" in a clause with one of these is no setting: "the fans ran at 84 %"
-    "not-a-setting": "score scores efficiency fan fans power noise sound clock clocks temperature share usage utilisation "
-    "memory voltage draw drew draws scored kept keeps",
+    "not-a-setting": "score scores efficiency fan fans power noise sound clock clocks temperature share usage "
+    "utilisation memory voltage draw drew draws scored kept keeps",
     # "worth more than it looks": no quantity is compared
     "no-measure": "worth say says said ask asks asked nothing anything something mean means meant",
     # a difference set against these is said to be one
     "against": "against versus vs over on compared relative under below above than",
+    # the search for a direction word before a number stops here
     "stops": "and but while whereas which so although though because if when where then for at from with",
     # may stand between a direction verb and the number it governs
     "joins": "by of was is were are about around only another a an the some roughly nearly almost just",

@@ -24,18 +24,23 @@ def content_places(token: Token, lines: Sequence[str], first_line: int) -> list[
         number = start + k + first_line
         if column is None:
             places.extend([(number, 1)] * (len(part) + 1))
+        elif column < 1:  # blanks of an expanded tab: they all stand at the line's start
+            places.extend((number, max(1, column + i)) for i in range(len(part) + 1))
         else:
-            places.extend(zip(repeat(number), range(column, column + len(part) + 1)))  # noqa: B905 - endless
+            places.extend(zip(repeat(number), range(column, column + len(part) + 1)))
     return places
 
 
 def _column(part: str, line: str, markup: str) -> int | None:
-    """Column of the line's stretch `part`, which ends the line but for blanks and a heading's closing marks."""
+    """Column of the line's stretch `part`; below 1 where a tab was expanded before it.
+
+    The stretch ends the line but for blanks and a heading's closing marks.
+    """
     bare = part.lstrip(" \t")
     indent = len(part) - len(bare)
     for end in (line, line.rstrip(" \t"), line.rstrip(" \t").rstrip("#").rstrip(" \t")):
         if end.endswith(bare):
-            return max(1, len(end) - len(bare) - indent + 1)
+            return len(end) - len(bare) - indent + 1
     return None
 
 
