@@ -49,6 +49,16 @@ def test_each_limit_from_both_sides(code, outside, inside):
     assert code not in logged(**inside)
 
 
+def test_an_energy_counter_is_held_against_the_integral():
+    # The window's integral is 16 300 J: 2 % of it are 326 J
+    for counter_j in (16_300.0 - 327, 16_300.0 + 327):
+        raised = logged(counter_j=counter_j)["counter-disagrees"]
+        assert "differ by more than 2\xa0% (most 2.0\xa0%)" in raised.missing
+        assert "tuned/board-power" in raised.addresses
+    for counter_j in (16_300.0 - 325, 16_300.0 + 325, None):
+        assert "counter-disagrees" not in logged(counter_j=counter_j)
+
+
 def test_temperatures_settle_within_one_kelvin():
     # 1 K over 100 s: 0.6 K a minute
     assert "rises by 0.61\xa0K a minute" in logged("core_temp_c", slope_per_min=0.61)["not-steady"].missing

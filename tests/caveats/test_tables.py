@@ -30,9 +30,11 @@ ORDER = (
     "baseline_once", "baseline_not_bracketed", "drift", "drift_not_estimable", "order_confounded",
     "several_comparisons", "tied_optimum",
     "different_driver", "temperature_span", "ambient_absent", "different_bench", "different_load",
-    "own_sensor", "own_sensors_compared", "accuracy_unknown", "mixed_channels", "coarse_resolution",
+    "own_sensor", "own_sensors_compared", "accuracy_unknown", "mixed_channels", "logged_and_typed",
+    "coarse_resolution",
     "averaging_unknown",
-    "short_window", "coarse_log", "partial_window", "not_steady", "stale_readings", "runs_too_short",
+    "short_window", "coarse_log", "partial_window", "not_steady", "stale_readings", "counter_disagrees",
+    "runs_too_short",
     "next_to_failed", "failures_present", "zero_failures", "unchecked_output",
     "outside_range", "interpolated", "above_power_limit", "implausible_saving",
 )  # fmt: skip

@@ -147,13 +147,6 @@ def mixed_channels(context: Context) -> Iterable[Caveat]:
         if len(points) > 1:
             told.append(f"{_columns([column])} has instruments at {listed(points)}")
             addresses += of_columns(context.write_up.setpoints, [column])
-        sources = {
-            name: {column in t.windows for t in context.counting(name) if column in t.measured}
-            for name in (context.baseline, *context.compared)
-        }
-        if set().union(*sources.values()) == {True, False}:
-            told.append(f"{_columns([column])} is from logs in some runs and typed in others")
-            addresses += of_columns(context.compared or [context.baseline], [column])
     for other, claimed in context.elsewhere():
         differing = _differing_points(context, other, claimed)
         told += [f"{_columns([c])} at {here} here, at {there} in {other.slug}" for _, c, here, there in differing]
@@ -167,6 +160,35 @@ def mixed_channels(context: Context) -> Iterable[Caveat]:
         effect="The points see different parts of the power (the wall adds the supply's loss and the rest of the "
         "computer), so a difference between them is not the card's.",
         remedy="Compare readings of one instrument at one point only.",
+        addresses=unique(addresses),
+        source=POWER_METHOD,
+    )
+
+
+def logged_and_typed(context: Context) -> Iterable[Caveat]:
+    """Raised when a column comes from logs in some runs of a comparison and was typed in others."""
+    columns: list[str] = []
+    addresses: list[str] = []
+    for column in context.columns():
+        sources = {
+            name: {column in t.windows for t in context.counting(name) if column in t.measured}
+            for name in (context.baseline, *context.compared)
+        }
+        if set().union(*sources.values()) == {True, False}:
+            columns.append(column)
+            mixed = [name for name, kinds in sources.items() if len(kinds) > 1]
+            # A mixed baseline reaches every comparison; otherwise only the setpoints read in the other way.
+            reached = context.compared if context.baseline in mixed or not mixed else mixed
+            addresses += of_columns([*mixed, *reached], [column])
+    if not columns:
+        return
+    yield Caveat(
+        code="logged-and-typed",
+        title="Part logged, part typed",
+        missing=f"{_columns(columns)} is the mean of a log in some runs and a typed figure in others.",
+        effect="A typed figure may be a glance or the mean of another stretch of the run, so the two kinds can differ "
+        "by the way of reading alone.",
+        remedy="Take the figure from the log in every run, or in none.",
         addresses=unique(addresses),
         source=POWER_METHOD,
     )
@@ -274,6 +296,7 @@ RULES = (
     own_sensors_compared,
     accuracy_unknown,
     mixed_channels,
+    logged_and_typed,
     coarse_resolution,
     averaging_unknown,
 )

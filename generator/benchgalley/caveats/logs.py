@@ -26,6 +26,8 @@ STEADY_K = 1.0
 """Ours: for temperatures, whose zero is arbitrary, the trend over the window in kelvin."""
 REPEATED_PCT = 50.0
 """Ours: when more than half the readings repeat the one before, the sensor is slower than the log (R46)."""
+COUNTER_SHARE = 0.02
+"""Ours: the trend a steady window may have (R26) is also how far two accounts of its energy may be apart."""
 SHORT_WORK_S = 5.0
 """R47: at least five seconds of work for a card's own sensor."""
 OWN_SENSOR_PERIODS = 50
@@ -204,6 +206,32 @@ def stale_readings(context: Context) -> Iterable[Caveat]:
     )
 
 
+def counter_disagrees(context: Context) -> Iterable[Caveat]:
+    """Raised when the log's own energy counter and the integral of its power differ by more than 2 %."""
+    yield from _raise(
+        context,
+        [item for item in _windows(context, POWER_COLUMNS) if item.window.counter_j is not None],
+        lambda w: _counted_share(w) > COUNTER_SHARE * (1 + 1e-9),
+        lambda f: (
+            "the energy counter and the integral of the logged power differ by more than "
+            f"{exact(100 * COUNTER_SHARE)} % (most {figure(max(100 * _counted_share(w) for _, w in f))} %)"
+        ),
+        code="counter-disagrees",
+        title="Energy counter and power disagree",
+        effect="One of the two is wrong: readings too far apart to follow the power, a sensor that averages, or a "
+        "counter of something else. The watts here are the integral's.",
+        remedy="A shorter logging interval; or find out what the counter counts.",
+        source=OWN_SENSORS,
+    )
+
+
+def _counted_share(window: Window) -> float:
+    """Difference between counter and integral as a share of the integral."""
+    if window.counter_j is None or window.integral == 0:
+        return 0.0
+    return abs(window.counter_j - window.integral) / abs(window.integral)
+
+
 def runs_too_short(context: Context) -> Iterable[Caveat]:
     """Raised by runs under 5 s on a card's own sensor, or too few of the sensor's periods long (R41, R46, R47)."""
     for column in POWER_COLUMNS:
@@ -249,5 +277,6 @@ RULES = (
     partial_window,
     not_steady,
     stale_readings,
+    counter_disagrees,
     runs_too_short,
 )
