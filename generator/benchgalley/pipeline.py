@@ -6,13 +6,24 @@ content/ -> intake -> derive -+-> claims  -+
 """
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from .claims import Suggestion, bind, judge, judge_settings, restate, suggest
 from .derive import evaluate
-from .intake import read_site
+from .intake import Reductions, SchedulerError, read_site
 from .records.findings import Location
 from .records.site import Checked
+
+__all__ = [
+    "Reductions",
+    "SchedulerError",
+    "build",
+    "check",
+    "restatements",
+    "suggestions",
+    "with_links",
+]
 
 Progress = Callable[[str, int, int], None]
 """Told (what is being done, how many are done, how many there are)."""
@@ -22,9 +33,19 @@ def silent(what: str, done: int, of: int) -> None:
     """Progress nobody watches."""
 
 
-def check(root: Path, only: str | None = None, progress: Progress = silent) -> Checked:
-    """Read the content tree and judge every claim in it, or those of one write-up."""
-    site, problems = read_site(root, only, progress)
+def check(
+    root: Path,
+    only: str | None = None,
+    progress: Progress = silent,
+    reductions: Reductions | None = None,
+    *,
+    keeps: bool = False,
+) -> Checked:
+    """Read the content tree and judge every claim in it, or those of one write-up.
+
+    `keeps`: figures of logs are kept for the next build; else nothing is written.
+    """
+    site, problems = read_site(root, only, progress, _reductions(root, reductions or Reductions(), keeps=keeps))
     if site is None:
         return Checked(site=None, results=None, problems=problems)
     results = evaluate(site)
@@ -39,9 +60,9 @@ def check(root: Path, only: str | None = None, progress: Progress = silent) -> C
     return Checked(site=site, results=results, readings=readings, problems=tuple(found))
 
 
-def build(root: Path, target: Path, progress: Progress = silent) -> Checked:
+def build(root: Path, target: Path, progress: Progress = silent, reductions: Reductions | None = None) -> Checked:
     """Check, and if all claims agree publish the site into `target`; otherwise touch nothing there."""
-    checked = check(root, progress=progress)
+    checked = check(root, None, progress, reductions, keeps=True)
     site, results = checked.site, checked.results
     if site is None or results is None or not checked.passes:
         return checked
@@ -65,6 +86,17 @@ def build(root: Path, target: Path, progress: Progress = silent) -> Checked:
     if not problems:
         write_site(files, target)
     return Checked(site=site, results=results, readings=checked.readings, problems=(*checked.problems, *problems))
+
+
+def _reductions(root: Path, how: Reductions, *, keeps: bool) -> Reductions:
+    """How logs are reduced, with what earlier builds of this site have kept."""
+
+    def keep(name: str, figures: bytes) -> None:
+        from .publish import keep_reduction  # loads the templates' library, which a check does without
+
+        keep_reduction(root, name, figures)
+
+    return replace(how, kept_in=root / ".benchgalley", keep=keep if keeps else None)
 
 
 def suggestions(root: Path, only: str | None = None) -> tuple[Checked, dict[str, tuple[Suggestion, ...]]]:

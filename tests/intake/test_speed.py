@@ -70,61 +70,35 @@ def test_trials_are_read_within_a_few_times_the_floor(rows: int) -> None:
     repeats = 15 if rows == 30 else 2
     base, mine = fastest_s(lambda: floor(text), repeats), fastest_s(lambda: ours(text), repeats)
     print(f"{rows} rows: floor {base * 1e6:.0f} us, with every check {mine * 1e6:.0f} us, ratio {mine / base:.2f}")
-    assert mine < 6 * base  # aim 2; the margin is for a busy machine and small files
+    assert mine < 4 * base  # aim 2; the margin is for a busy machine and small files
 
 
 @pytest.mark.slow
 def test_a_long_log_is_reduced_near_the_speed_of_the_reader(tmp_path: Path) -> None:
-    """5 million readings: against the same reader on the same columns and parts, with nothing done to them."""
-    import numpy as np
+    """2 million readings: against the same reader on the same columns and parts, with nothing done to them."""
     import pandas as pd
 
-    from benchgalley.intake.log_cutting import Cut, cut_log
-    from benchgalley.intake.log_file import PART_ROWS, Mended
-    from benchgalley.intake.log_header import LogPlan
-    from benchgalley.intake.log_reduction import in_order, reduce_run
-    from benchgalley.intake.log_times import Clock
+    from benchgalley.intake.log_tasks import reduce_log
+    from tests.benchmarks.logs_reduction import task_of, write_log
 
-    rows = 5_000_000
+    rows = 2_000_000
     path = tmp_path / "long.csv"
-    step = np.arange(100_000)
-    with path.open("w") as handle:
-        handle.write("t,power,clock,temp,fan,volt,note\n")
-        for start in range(0, rows, len(step)):
-            at = 1_700_000_000 + (start + step) * 0.1
-            power = 150 + 5 * np.sin(step / 50)
-            handle.write(
-                "".join(
-                    f"{a:.1f},{p:.2f},2316,54.0,1368,0.912,1\n"
-                    for a, p in zip(at.tolist(), power.tolist(), strict=True)
-                )
-            )
+    write_log(path, rows)
+    task = task_of(path, rows)
 
     def read_only() -> float:
-        begin = time.perf_counter()
-        with pd.read_csv(path, usecols=["t", "power"], chunksize=PART_ROWS) as reader:
+        begin = time.process_time()
+        with pd.read_csv(path, usecols=["t", "power"], chunksize=500_000) as reader:
             assert sum(len(part) for part in reader) == rows
-        return time.perf_counter() - begin
+        return time.process_time() - begin
 
     def reduce() -> float:
-        begin = time.perf_counter()
-        problems, mended = ProblemList(), Mended()
-        plan = LogPlan(
-            path=path, file="long.csv", headers={"board_power_w": "power"}, time_headers=("t",), time_is_number=True,
-            separator=",", decimal=".", thousands="", encoding="utf-8",
-        )  # fmt: skip
-        clock = Clock(
-            plan=plan, format="unix_s", zone="", pattern="", base_s=1_700_000_000, origin_s=0.0, problems=problems
-        )
-        cuts = [Cut(i, 600.0 * i, 500.0) for i in range(833)]
-        cut_log(plan, clock, cuts, mended, problems)
-        windows = [
-            reduce_run("board_power_w", "x", *in_order(*cut.readings("board_power_w")), 500.0, {"rule": "steady"})
-            for cut in cuts
-        ]
-        assert problems.sorted() == () and len(windows) == 833 and all(149 < w.mean < 151 for w, _ in windows)
-        return time.perf_counter() - begin
+        begin = time.process_time()
+        outcome = reduce_log(task)
+        assert outcome.sound and len(outcome.runs) == len(task.runs)
+        assert all(149 < run.windows["board_power_w"].mean < 151 for run in outcome.runs)
+        return time.process_time() - begin
 
     base, mine = min(read_only() for _ in range(3)), min(reduce() for _ in range(3))
-    print(f"5 million readings: reader alone {base:.2f} s, reduced {mine:.2f} s, ratio {mine / base:.2f}")
-    assert mine < 6 * base
+    print(f"2 million readings: reader alone {base:.2f} s, reduced {mine:.2f} s, ratio {mine / base:.2f}")
+    assert mine < 6 * base  # aim 1.5 in time on two cores; this is processor time on a busy machine

@@ -38,8 +38,10 @@ def benchgalley() -> None:
 @benchgalley.command()
 @SITE
 @click.option("--to", "target", type=click.Path(path_type=Path), help="Folder to publish into. Default: SITE/site.")
+@click.option("--workers", type=click.IntRange(1), help="Processes that reduce sensor logs. Default: as many as pay.")
+@click.option("--scheduler", default="", metavar="ADDRESS", help="A Dask scheduler whose workers reduce sensor logs.")
 @REPORT
-def build(site: Path, target: Path | None, form: str) -> None:
+def build(site: Path, target: Path | None, workers: int | None, scheduler: str, form: str) -> None:
     """Check everything, then publish the site. Nothing is written unless every claim agrees."""
     must_hold_content(site)
     from benchgalley import pipeline
@@ -47,7 +49,10 @@ def build(site: Path, target: Path | None, form: str) -> None:
     target = target or site / "site"
     with Progress() as progress:
         try:
-            built = pipeline.build(site, target, progress)
+            how = pipeline.Reductions(workers=workers, scheduler=scheduler)
+            built = pipeline.build(site, target, progress, how)
+        except pipeline.SchedulerError as error:
+            stop(f"--scheduler: {error}. Nothing was written.")
         except OSError as error:
             stop(f"{target}: {error.strerror or error}. What was published before is unchanged.")
     show(built.problems, form)

@@ -54,6 +54,11 @@ class Cut:
             # A copy: a view would keep the whole part of the log in memory.
             self.values.setdefault(column, []).append(value[near].copy())
 
+    def forget(self) -> None:
+        """Let the readings go: they would fill the memory with the whole log."""
+        self.times.clear()
+        self.values.clear()
+
     def readings(self, column: str) -> tuple[Floats, Floats]:
         """Seconds after the start of the run and values, missing ones left out, in file order."""
         if not self.times:
@@ -100,8 +105,10 @@ def cut_log(
         for cut in [c for c in open_cuts if c.end_s + PADDING_S + LATEST_S < latest]:
             open_cuts.remove(cut)
             done(cut)
+            cut.forget()
     for cut in (*open_cuts, *reversed(waiting)):
         done(cut)
+        cut.forget()
 
 
 def _known(part: LogPart, time: Floats) -> tuple[Floats, dict[str, Floats], NDArray[np.int64]]:

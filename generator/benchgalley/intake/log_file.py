@@ -53,16 +53,16 @@ def _stream(handle: TextIO, separators: str) -> Any:
 
 
 def read_parts(
-    plan: LogPlan, mended: Mended, problems: ProblemList, *, threads: int = 1, mark: str = ""
+    plan: LogPlan, mended: Mended, problems: ProblemList, *, threads: int = 1, with_marks: bool = False
 ) -> Iterator[LogPart]:
     """The log part by part; ends early with a problem when it cannot be read.
 
     Clean blocks are parsed at the speed of the reader, by `threads` threads; the others one by one with every rule.
-    `mark`: header of a column whose texts are wanted.
+    `with_marks`: the cells of the column that marks the runs are wanted.
     """
     import pandas as pd
 
-    found = find_header(plan, problems, mark)
+    found = find_header(plan, problems)
     if found is None:
         return
     header_line, cells = found
@@ -70,7 +70,8 @@ def read_parts(
         cells=cells,
         columns={column: cells.index(header) for column, header in plan.headers.items()},
         times=[cells.index(header) for header in plan.time_headers],
-        marks=(cells.index(mark),) if mark else (),
+        marks=(cells.index(plan.mark),) if with_marks else (),
+        last_may_be_empty=bool(plan.mark) and cells[-1] == plan.mark,
     )
     reading = _Reading(plan, layout, mended, problems)
     try:
@@ -187,7 +188,9 @@ def _clean_part(plan: LogPlan, layout: Layout, parsed: Parsed, line_before: int)
         time_number=parsed.numbers[time] if plan.time_is_number else None,
         values={column: parsed.numbers[index] for column, index in layout.columns.items()},
         lines=np.arange(line_before + 1, line_before + 1 + parsed.rows, dtype=np.int64),
-        marks=np.char.strip(np.char.decode(parsed.texts[layout.marks[0]], open_encoding(plan))) if layout.marks else None,
+        marks=np.char.strip(np.char.decode(parsed.texts[layout.marks[0]], open_encoding(plan)))
+        if layout.marks
+        else None,
         whole=True,
     )
 

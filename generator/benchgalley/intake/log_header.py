@@ -30,6 +30,8 @@ class LogPlan:
     decimal: str
     thousands: str
     encoding: str
+    mark: str = ""
+    """Header of the column that marks the runs; empty: none does."""
 
     def problem(self, rule: str, line: int, message: str, mend: str = "") -> Problem:
         """A problem at a line of the log."""
@@ -41,11 +43,8 @@ def open_encoding(plan: LogPlan) -> str:
     return "utf-8-sig" if plan.encoding in ("utf-8", "utf-8-sig") else plan.encoding
 
 
-def find_header(plan: LogPlan, problems: ProblemList, mark: str = "") -> tuple[int, list[str]] | None:
-    """(line index from 0, cells) of the first line that holds every mapped header; None with a problem.
-
-    `mark`: header of the column that marks the runs, if that is needed too.
-    """
+def find_header(plan: LogPlan, problems: ProblemList) -> tuple[int, list[str]] | None:
+    """(line index from 0, cells) of the first line that holds every mapped header; None with a problem."""
     with plan.path.open("rb") as handle:
         start = handle.read(_SEARCH_BYTES)
     if not start.strip():
@@ -63,7 +62,7 @@ def find_header(plan: LogPlan, problems: ProblemList, mark: str = "") -> tuple[i
     except UnicodeDecodeError:
         problems.add(encoding_problem(plan))
         return None
-    wanted = {*plan.headers.values(), *plan.time_headers, *([mark] if mark else [])}
+    wanted = {*plan.headers.values(), *plan.time_headers, *([plan.mark] if plan.mark else [])}
     seen: list[str] = []
     for index, line in enumerate(itertools.islice(io.StringIO(text, newline=""), _SEARCH_LINES)):
         cells = _cells(line, plan.separator)

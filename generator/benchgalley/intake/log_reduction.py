@@ -124,13 +124,13 @@ def counted_energy(window: Window, time_s: Floats, counter: Floats, unit: str) -
     that neither the counter's resolution nor the edges matter. A counter that falls was reset: it tells nothing.
     """
     found = find_unit(unit)
-    inside = (time_s >= window.start_s) & (time_s <= window.end_s)
-    time, energy = time_s[inside], counter[inside]
-    steps = np.flatnonzero(np.diff(energy)) + 1
-    if found is None or steps.size < COUNTER_STEPS or (np.diff(energy) < 0).any():
+    within = _between(time_s, window.start_s, window.end_s)
+    steps = np.flatnonzero(np.diff(counter)) + 1
+    steps = steps[(steps >= within.start) & (steps < within.stop)]
+    if found is None or steps.size < COUNTER_STEPS or (np.diff(counter[within]) < 0).any():
         return window
     first, last = int(steps[0]), int(steps[-1])
-    power_w = (energy[last] - energy[first]) * found.factor / (time[last] - time[first])
+    power_w = (counter[last] - counter[first]) * found.factor / (time_s[last] - time_s[first])
     return replace(window, counter_j=float(power_w) * (window.end_s - window.start_s))
 
 

@@ -35,11 +35,17 @@ class TrialTable:
     rows: list[list[str]]
     lines: list[int]
     """Line on which each row starts."""
+    _by_column: list[list[str]] | None = None
+    """The rows turned by a right angle, once they are known to be of one length."""
 
     def cells(self, column: str) -> list[str] | None:
         """Every cell of a canonical column, in row order; None when the file has no such column."""
         index = self.columns.get(column)
-        return None if index is None else [row[index] for row in self.rows]
+        if index is None:
+            return None
+        if self._by_column is None:
+            self._by_column = [list(cells) for cells in zip(*self.rows, strict=True)]
+        return self._by_column[index]
 
     def complain(self, rule: str, row: int, column: str, message: str, mend: str = "") -> None:
         """A problem at a cell."""
@@ -47,10 +53,13 @@ class TrialTable:
         line, place, length = cell_place(self.source, self.lines[row], index)
         self.problems.add(self.source.problem(rule, line, place, message, mend, length=length))
 
-    def numbers(self, column: str, *, empty_is: str = "") -> tuple[list[float | None], list[int]] | None:
+    def numbers(
+        self, column: str, *, empty_is: str = "", typed: bool = True
+    ) -> tuple[list[float | None], list[int]] | None:
         """Values in the canonical unit and decimals as typed, None where a cell is empty.
 
-        `empty_is`: what an empty cell is complained about; empty: an absent value is fine.
+        `empty_is`: what an empty cell is complained about; empty: an absent value is fine. `typed`: the decimals are
+        wanted; else they are zeros.
         """
         cells = self.cells(column)
         if cells is None:
@@ -58,7 +67,7 @@ class TrialTable:
         shift, unit = self._conversion(column)
         if not "".join(cells).translate(_DROP_NUMERIC):
             try:
-                return self._fast(cells, shift, unit, column, empty_is)
+                return self._fast(cells, shift, unit, empty_is, typed=typed)
             except ValueError:
                 pass  # e.g. `1.2.3`: told cell by cell below
         values: list[float | None] = []
@@ -71,10 +80,10 @@ class TrialTable:
         return values, decimals
 
     def _fast(
-        self, cells: list[str], shift: int | None, unit: Unit | None, column: str, empty_is: str
+        self, cells: list[str], shift: int | None, unit: Unit | None, empty_is: str, *, typed: bool
     ) -> tuple[list[float | None], list[int]]:
         joined = "".join(cells)
-        if max(map(len, cells), default=0) > _LONGEST_FAST:
+        if len(joined) > _LONGEST_FAST and max(map(len, cells)) > _LONGEST_FAST:
             raise ValueError
         unshiftable = unit is not None and shift is None
         if (empty_is and "" in cells) or "e" in joined or "E" in joined or unshiftable:
@@ -82,8 +91,12 @@ class TrialTable:
         if shift:
             exponent = f"e{shift}"
             values = [float(cell + exponent) if cell else None for cell in cells]
-        else:
+        elif "" in cells:
             values = [float(cell) if cell else None for cell in cells]
+        else:
+            values = list(map(float, cells))
+        if not typed or "." not in joined:
+            return values, [0] * len(cells)
         # Position of the point from the end; -1 + 1 = 0 decimals without one.
         decimals = [len(cell) - 1 - at if (at := cell.find(".")) >= 0 else 0 for cell in cells]
         return values, decimals if not shift else [max(0, d - shift) for d in decimals]
@@ -294,7 +307,7 @@ def formula_cells(table: TrialTable, columns: Iterable[str]) -> None:
     """Complain about text cells that a spreadsheet would run as a formula."""
     for column in columns:
         cells = table.cells(column)
-        if cells is None or not any(cell.startswith(FORMULA_STARTS) for cell in cells):
+        if cells is None or {cell[:1] for cell in cells}.isdisjoint(FORMULA_STARTS):
             continue
         for row, cell in enumerate(cells):
             if cell.startswith(FORMULA_STARTS):

@@ -47,31 +47,39 @@ def read_trials(table: TrialTable, rules: TrialRules) -> tuple[Trial, ...]:
     started = _started(table, rules.time_zone)
     texts = {column: _texts(table, column) for column in ("driver", "note", "log", "sequence", "excluded")}
     _check_texts(table, texts, rules)
+    columns = zip(ids, table.lines, settings, outcomes, measured, decimals, started, *texts.values(), strict=True)
     trials = tuple(
         Trial(
-            id=ids[row],
-            line=table.lines[row],
+            id=name,
+            line=line,
             order=row,
-            settings=settings[row],
-            outcome=outcomes[row],
-            measured=measured[row],
-            decimals=decimals[row],
-            started=started[row],
-            driver=texts["driver"][row],
-            note=texts["note"][row],
-            log=texts["log"][row],
-            sequence=texts["sequence"][row],
-            excluded=texts["excluded"][row],
+            settings=set_to,
+            outcome=outcome,
+            measured=values,
+            decimals=places,
+            started=start,
+            driver=driver,
+            note=note,
+            log=log,
+            sequence=sequence,
+            excluded=excluded,
         )
-        for row in range(len(table.rows))
-    )
+        for row, (
+            name, line, set_to, outcome, values, places, start, driver, note, log, sequence, excluded,
+        ) in enumerate(columns)
+    )  # fmt: skip
     _check_scores(table, trials)
     return trials
 
 
 def _texts(table: TrialTable, column: str) -> list[str]:
     cells = table.cells(column)
-    return [""] * len(table.rows) if cells is None else [" ".join(cell.split()) for cell in cells]
+    if cells is None:
+        return [""] * len(table.rows)
+    joined = "".join(cells)
+    if "".join(joined.split()) == joined:
+        return cells  # no white space in any of them
+    return [" ".join(cell.split()) for cell in cells]
 
 
 def _words(table: TrialTable, column: str, default: str) -> list[float | str | None] | None:
@@ -88,44 +96,57 @@ def _words(table: TrialTable, column: str, default: str) -> list[float | str | N
 def _amounts(table: TrialTable, column: str) -> list[float | str | None] | None:
     """A setting told by a number; None without the column."""
     stock = SETTING_BY_COLUMN[column].default
-    found = table.numbers(column, empty_is=f"Write {stock:g} for the stock setting.")
+    found = table.numbers(column, empty_is=f"Write {stock:g} for the stock setting.", typed=False)
     return None if found is None else list(found[0])
 
 
 def _settings(table: TrialTable) -> list[dict[str, float | str]]:
-    columns: list[list[float | str]] = []
+    columns: dict[str, list[float | str]] = {}
+    defaults: dict[str, float | str] = {kind.column: kind.default for kind in SETTINGS}
     for kind in SETTINGS:
         values = _words(table, kind.column, str(kind.default)) if kind.unit is None else _amounts(table, kind.column)
-        default: float | str = kind.default
-        columns.append([default] * len(table.rows) if values is None else [default if v is None else v for v in values])
-    names = [kind.column for kind in SETTINGS]
+        if values is not None:
+            columns[kind.column] = [kind.default if v is None else v for v in values]
+    if not columns:
+        return [defaults] * len(table.rows)
     # Few combinations, many runs: runs of one combination share their mapping.
     known: dict[tuple[float | str, ...], dict[str, float | str]] = {}
     rows = []
-    for row_values in zip(*columns, strict=True):
+    for row_values in zip(*columns.values(), strict=True):
         if (settings := known.get(row_values)) is None:
-            settings = known[row_values] = dict(zip(names, row_values, strict=True))
+            settings = known[row_values] = {**defaults, **dict(zip(columns, row_values, strict=True))}
         rows.append(settings)
-    for row, settings in enumerate(rows):
-        if isinstance(limit := settings["power_limit_pct"], float) and limit <= 0:
-            table.complain(
-                "out-of-range", row, "power_limit_pct", f"`power_limit_pct` is {limit:g}; a number above 0 was expected"
-            )
+    if any(_is_no_limit(settings) for settings in known.values()):
+        for row, settings in enumerate(rows):
+            if _is_no_limit(settings):
+                table.complain(
+                    "out-of-range", row, "power_limit_pct",
+                    f"`power_limit_pct` is {settings['power_limit_pct']:g}; a number above 0 was expected",
+                )  # fmt: skip
     return rows
 
 
+def _is_no_limit(settings: Mapping[str, float | str]) -> bool:
+    limit = settings["power_limit_pct"]
+    return isinstance(limit, float) and limit <= 0
+
+
 def _measured(table: TrialTable) -> tuple[list[dict[str, float]], list[dict[str, int]]]:
-    found = {column: numbers for column in BY_COLUMN if (numbers := table.numbers(column)) is not None}
+    there = [column for column in BY_COLUMN if column in table.columns]
+    found = {column: numbers for column in there if (numbers := table.numbers(column)) is not None}
     if not found:
         return [{} for _ in table.rows], [{} for _ in table.rows]
     for column, (values, _) in found.items():
         _check_range(table, column, values)
     names = list(found)
-    measured = [
-        {name: value for name, value in zip(names, row, strict=True) if value is not None}
-        for row in zip(*(values for values, _ in found.values()), strict=True)
-    ]
-    return measured, _decimals(names, measured, list(zip(*(typed for _, typed in found.values()), strict=True)))
+    typed = list(zip(*(typed for _, typed in found.values()), strict=True))
+    rows = zip(*(values for values, _ in found.values()), strict=True)
+    if not any(None in values for values, _ in found.values()):
+        whole: list[dict[str, float]] = [dict(zip(names, row, strict=True)) for row in rows]
+        shared = {places: dict(zip(names, places, strict=True)) for places in set(typed)}
+        return whole, [shared[places] for places in typed]
+    measured = [{name: value for name, value in zip(names, row, strict=True) if value is not None} for row in rows]
+    return measured, _decimals(names, measured, typed)
 
 
 def _decimals(names: list[str], measured: list[dict[str, float]], typed: list[tuple[int, ...]]) -> list[dict[str, int]]:
@@ -141,7 +162,7 @@ def _decimals(names: list[str], measured: list[dict[str, float]], typed: list[tu
 
 
 def _check_range(table: TrialTable, column: str, values: list[float | None]) -> None:
-    known = [v for v in values if v is not None]
+    known = values if None not in values else [v for v in values if v is not None]
     if not known:
         return
     low, wanted = float("-inf"), ""
@@ -151,7 +172,7 @@ def _check_range(table: TrialTable, column: str, values: list[float | None]) -> 
         low, wanted = _ABSOLUTE_ZERO_C, "a temperature above absolute zero"
     elif column == "duration_s":
         low, wanted = 1e-9, "a time above 0"
-    if min(known) >= low:
+    if min(known) >= low:  # type: ignore[type-var, operator]
         return
     for row, value in enumerate(values):
         if value is not None and value < low:
@@ -162,6 +183,9 @@ def _check_range(table: TrialTable, column: str, values: list[float | None]) -> 
 
 def _ids(table: TrialTable) -> list[str]:
     ids = _texts(table, "trial")
+    joined = "".join(ids)
+    if len(set(ids)) == len(ids) and "" not in ids and not _BAD_IN_ID.search(joined) and max(map(len, ids)) <= 64:
+        return ids
     first: dict[str, int] = {}
     for row, trial in enumerate(ids):
         if not trial:
@@ -182,8 +206,11 @@ def _ids(table: TrialTable) -> list[str]:
 
 
 def _outcomes(table: TrialTable) -> list[Outcome]:
+    words = _texts(table, "outcome")
+    if _OUTCOMES.keys() >= set(words):
+        return [_OUTCOMES[word] for word in words]
     found: list[Outcome] = []
-    for row, word in enumerate(_texts(table, "outcome")):
+    for row, word in enumerate(words):
         outcome = _OUTCOMES.get(word)
         if outcome is None:
             message = f"the outcome is `{clip(word)}`" if word else "`outcome` is empty"
@@ -216,6 +243,8 @@ def local_fault(moment: datetime.datetime) -> str:
 
 
 def _started(table: TrialTable, time_zone: str) -> list[datetime.datetime | None]:
+    if "started" not in table.columns:
+        return [None] * len(table.rows)
     found: list[datetime.datetime | None] = []
     for row, text in enumerate(_texts(table, "started")):
         found.append(_moment(table, row, text, time_zone) if text else None)
@@ -250,6 +279,8 @@ def _moment(table: TrialTable, row: int, text: str, time_zone: str) -> datetime.
 
 
 def _check_texts(table: TrialTable, texts: Mapping[str, list[str]], rules: TrialRules) -> None:
+    if not {"sequence", "excluded", "log"} & table.columns.keys():
+        return
     for row in range(len(table.rows)):
         if (name := texts["sequence"][row]) and name not in rules.sequences:
             table.complain(
