@@ -83,8 +83,10 @@
     var input = document.createElement('input');
     var status = document.createElement('span');
     box.className = 'filter';
-    box.setAttribute('role', 'search');
-    box.setAttribute('aria-label', choices.length ? 'Filter' : list.getAttribute('data-filter'));
+    if (choices.length) {
+      box.setAttribute('role', 'search');
+      box.setAttribute('aria-label', 'Filter');
+    }
     choices.forEach(function (choice) {
       var select = chooser(entries, choice.split('=')[0], choice.split('=')[1]);
       if (select) { box.appendChild(select); }

@@ -148,7 +148,7 @@ def test_ladder_counts_match_its_marks(by_kind):
 def test_scaling_shows_the_match_and_its_interval(by_kind):
     figure = by_kind["power-scaling"]
     assert values(figure, "bands") == [{"x": pytest.approx(82.5), "x2": pytest.approx(86.7)}]
-    assert "matches at 84.6\u00a0%" in texts(figure)
+    assert "match 84.6\u00a0%" in texts(figure)
     assert "84.6\u00a0% (82.5\u00a0% to 86.7\u00a0%)" in figure.caption
     curve = [row["y"] for row in values(figure, "lines") if row["line"] == "sweep"]
     assert curve == sorted(curve), "the curve is monotone"

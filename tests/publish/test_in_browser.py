@@ -100,7 +100,8 @@ def test_the_table_of_runs_sorts_and_filters(folder, opened):
     assert last == "–", "an absent score is not the least one"
     page.get_by_label("Filter the runs").fill("crashed")
     assert 0 < table.locator("tbody tr:visible").count() < 10
-    assert "shown" in page.get_by_role("status").first.text_content()
+    assert page.get_by_role("status").filter(has_text="shown").count() == 1
+    assert page.get_by_role("status").filter(has_text="Sorted by").text_content().endswith("descending")
 
 
 def test_charts_come_alive_when_seen_and_the_runtime_loads_once(folder, opened):

@@ -175,7 +175,7 @@ def test_a_number_in_the_text_opens_its_working():
     assert 'popovertarget="working:tuned/board-power/saved"' in text
     popover = text[text.index('id="working:tuned/board-power/saved"') :]
     popover = popover[: popover.index("</div>\n</div>") if "</div>\n</div>" in popover else 6000]
-    for word in ("Interval", "Formula", "Runs", "Uncertainty, by contribution", "#run-"):
+    for word in ("Interval", "Formula", "Runs", "Uncertainty budget", "Combined", "Expanded, k = ", "#run-"):
         assert word in popover, word
 
 

@@ -75,7 +75,7 @@ def _compare(
     rows, style = [], looks_together(group)
     for write_up, name, number in found:
         stock = find(results, write_up.slug, write_up.baseline, quantity)
-        label = f"{_short_card(write_up)}: {setpoint_label(write_up, name)}"
+        label = f"{_short_card(write_up, group)}: {setpoint_label(write_up, name)}"
         level = stock.value if stock is not None else None
         rows.append(
             Row(
@@ -119,8 +119,11 @@ def _compare(
     )
 
 
-def _short_card(write_up: WriteUp) -> str:
-    return f"{write_up.card.maker} {write_up.card.model} {write_up.sample.id}{_by_reader(write_up)}"
+def _short_card(write_up: WriteUp, group: Sequence[WriteUp]) -> str:
+    """Model and sample; the maker only where two makers share a model's name: the rows have little room."""
+    makers = {w.card.maker for w in group if w.card.model == write_up.card.model}
+    name = write_up.card.model if len(makers) == 1 else f"{write_up.card.maker} {write_up.card.model}"
+    return f"{name} {write_up.sample.id}{_by_reader(write_up)}"
 
 
 def _by_reader(write_up: WriteUp) -> str:

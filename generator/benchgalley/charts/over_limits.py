@@ -186,7 +186,7 @@ def _matching(
     write_up: WriteUp, series: Sequence[Series], results: Results, data: Data, plot: Plot, y: Span
 ) -> tuple[str, tuple[str, ...]]:
     """Bands of the matching limits; the sentence about them and their addresses."""
-    sentences, addresses = [], []
+    sentences, addresses, marks = [], [], []
     margin = " within the declared margin" if write_up.margins.by_quantity.get("score", (0.0, True))[0] else ""
     for one in series:
         number = find(results, write_up.slug, one.sequence.name, "matching-power-limit")
@@ -206,16 +206,20 @@ def _matching(
             }
             for i, py in enumerate((y.low, y.high))
         ]
-        words = f"matches at {number.printed.text}"
-        heights = [(number.value, y.at(share)) for share in (0.04, 0.11, 0.18, 0.25)]
-        spot = plot.place_at_one(heights, words, ((8, 0, "left"), (-8, 0, "right")))
-        data["notes"].append({"x": spot.x, "y": spot.y, "align": spot.align, "text": words})
+        marks.append((number.value, number.printed.text))
         between = f" ({number.printed.interval})" if number.printed.interval else ""
         sentences.append(
             f" {one.label[:1].upper()}{one.label[1:]}: the score is back at the baseline's{margin} at"
             f" {number.printed.text}{between}."
         )
         addresses.append(number.address.local())
+    for limit, _ in marks:  # all lines first: no label may cross the line of another
+        plot.take_line([(limit, y.low), (limit, y.high)])
+    for limit, printed in marks:
+        words = f"match {printed}"
+        heights = [(limit, y.at(share)) for share in (0.04, 0.11, 0.18, 0.25)]
+        spot = plot.place_at_one(heights, words, ((8, 0, "left"), (-8, 0, "right")))
+        data["notes"].append({"x": spot.x, "y": spot.y, "align": spot.align, "text": words})
     return "".join(sentences), tuple(addresses)
 
 

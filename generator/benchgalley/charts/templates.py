@@ -80,7 +80,7 @@ def interval_rows(alt: Any) -> Any:
     ).encode(x=alt.X("value:Q"), y=y, tooltip="tooltip:N", fill=looks["color"].copy(), shape=looks["shape"])
     runs = (
         alt.Chart(alt.NamedData("runs"))
-        .mark_point(filled=False, size=26, opacity=0.75, strokeWidth=1.2, yOffset=_RUNS_AT)
+        .mark_point(filled=False, size=26, opacity=0.9, strokeWidth=1.2, yOffset=_RUNS_AT)
         .encode(x=alt.X("value:Q"), y=y, color=looks["color"], shape=looks["shape"], tooltip="tooltip:N")
     )
     label = rows.mark_text(align="left", baseline="middle", yOffset=_WORDS_AT, fontWeight="bold").encode(
@@ -126,7 +126,7 @@ def plane(alt: Any) -> Any:
     )
     runs = (
         alt.Chart(alt.NamedData("runs"))
-        .mark_point(filled=False, size=34, opacity=0.7, strokeWidth=1.2)
+        .mark_point(filled=False, size=34, opacity=0.9, strokeWidth=1.2)
         .encode(x=x, y=y, color=looks["color"], shape=looks["shape"], tooltip="tooltip:N")
     )
     means = alt.Chart(alt.NamedData("means"))

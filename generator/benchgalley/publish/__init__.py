@@ -4,13 +4,14 @@ from .corrections import compare
 from .dataset import dataset
 from .pages import pages
 from .record import published_record, record_of
-from .site_writer import ForeignFolderError, KeptPictures, kept_pictures, write_site
+from .site_writer import ForeignFolderError, KeptPictures, keep_reduction, kept_pictures, write_site
 
 __all__ = [
     "ForeignFolderError",
     "KeptPictures",
     "compare",
     "dataset",
+    "keep_reduction",
     "kept_pictures",
     "pages",
     "published_record",

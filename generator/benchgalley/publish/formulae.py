@@ -149,6 +149,14 @@ FORMULAE: tuple[Formula, ...] = (
         assumes=("monotone", "normal"),
     ),
     Formula(
+        title="Best of several, and who may be as good",
+        latex=r"\bar{x}_j > \max_{i \ne j} \bar{x}_i - d \, s_p \sqrt{\frac{1}{n_j} + \frac{1}{n_i}}",
+        where="A setting stays among the best while it cannot be told from the best of the others.",
+        source="J. C. Hsu, Ann. Stat. 9 (1981) 1026-1034",
+        used=lambda n: n.address.quantity.startswith("best-"),
+        assumes=("normal", "spreads"),
+    ),
+    Formula(
         title="Upper bound of a failure rate",
         latex=r"\lambda_{\mathrm{max}} = \frac{\chi^2_{p}(2k + 2)}{2T}",
         where="k failures in T hours of soak. With no failure it is about 3 divided by the hours, at 95 %.",

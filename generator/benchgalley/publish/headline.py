@@ -19,8 +19,8 @@ from .workings import NBSP, interval_words, run_count
 _CANDIDATES: tuple[tuple[str, str, str], ...] = (
     ("board-power", "saved", "less board power"),
     ("wall-power", "saved", "less at the wall"),
-    ("score", "change-percent", "score"),
-    ("score-per-watt", "change-percent", "score per watt"),
+    ("score", "change-percent", "in score"),
+    ("score-per-watt", "change-percent", "in score per watt"),
     ("core-temperature", "change", "core temperature"),
     ("hotspot-temperature", "change", "hotspot temperature"),
     ("fan-speed", "change", "fan speed"),
@@ -37,6 +37,8 @@ class HeadlineNumber:
     """One figure of the first screen."""
 
     number: Number
+    text: str
+    """Value and unit; a change carries its sign."""
     label: str
     address: str
     interval: str
@@ -125,6 +127,7 @@ def _figures(edition: Edition, write_up: WriteUp, setpoint: Setpoint) -> Iterato
         told = number.repeatability_interval or number.interval
         yield HeadlineNumber(
             number=number,
+            text=("+" if relation.startswith("change") and number.value > 0 else "") + number.printed.text,
             label=_label(label, relation, number.value),
             address=number.address.local(),
             interval=interval_words(number),
@@ -152,17 +155,24 @@ def _sureness(edition: Edition, write_up: WriteUp, setpoint: Setpoint | None) ->
         yield f"{counts[0]} completed runs at {setpoint.label}, {counts[1]} at {base.label}."
         number = edition.number(write_up.slug, f"{setpoint.name}/score/equivalent")
         if number is not None and number.finding is not None:
-            yield {
-                Equivalence.SHOWN: "The score is equal to the baseline's within the declared margin.",
-                Equivalence.REFUTED: "The score is not equal to the baseline's within the declared margin.",
-                Equivalence.NOT_SETTLED: "Whether the scores are equal within the declared margin is not settled.",
-            }[number.finding]
+            yield _equality(number.finding, write_up, base.label)
     yield f"Ranges are {edition.site.settings.confidence_pct:g}{NBSP}% intervals."
     claims = edition.claims(write_up.slug)
     kept = sum(bool(c.accepted) for c in claims)
     yield f"{len(claims) - kept} statements of the text agree with the trials" + (
         f", {kept} kept with a stated reason." if kept else "."
     )
+
+
+def _equality(finding: Equivalence, write_up: WriteUp, base: str) -> str:
+    size, relative = write_up.margins.by_quantity.get("score", (0.0, True))
+    unit = "%" if relative else write_up.load.score_unit.symbol
+    margin = f"the margin of {size:g}{NBSP}{unit} declared beforehand"
+    return {
+        Equivalence.SHOWN: f"The score is that of {base} within {margin}.",
+        Equivalence.REFUTED: f"The score differs from that of {base} by more than {margin}.",
+        Equivalence.NOT_SETTLED: f"Whether the score is that of {base} within {margin} is not settled.",
+    }[finding]
 
 
 def _cards(edition: Edition, write_up: WriteUp) -> Iterator[str]:

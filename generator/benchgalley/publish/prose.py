@@ -55,7 +55,7 @@ class Galley:
     """Address → (letter, caveat code, caveat title) of the caveats that bear on it."""
     chart: Callable[[str, str, Markup], Markup | None]
     """(chart kind, alternative text, caption as written) → the figure; None when there is no such chart."""
-    revised: Callable[[Address], Correction | None]
+    revised: Callable[[Address], Correction | None] = lambda _: None
     """Address → the latest revision that changed it."""
 
 

@@ -78,7 +78,23 @@ class KeptPictures:
 
 def kept_pictures(root: Path) -> KeptPictures:
     """The pictures kept for a site, in a folder that version control leaves out."""
-    return KeptPictures(root / ".benchgalley")
+    return KeptPictures(root / KEPT)
+
+
+KEPT = ".benchgalley"
+"""Folder of a site with what later builds may use again; version control leaves it out."""
+
+
+def keep_reduction(root: Path, name: str, figures: bytes) -> None:
+    """Keep the figures of a sensor log for later builds, under a name that says what they were made from.
+
+    Losing them costs time, never correctness: a folder that cannot be written to is no fault of the build.
+    """
+    with contextlib.suppress(OSError):
+        (root / KEPT).mkdir(parents=True, exist_ok=True)
+        part = root / KEPT / f"{name}.{os.getpid()}"
+        part.write_bytes(figures)
+        os.replace(part, root / KEPT / name)
 
 
 def _beside(target: Path, suffix: str) -> Path:

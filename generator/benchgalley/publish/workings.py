@@ -14,6 +14,22 @@ NBSP = "\u00a0"
 MINUS = "\u2212"
 
 
+_OF_READINGS = frozenset(
+    {
+        "short-window", "coarse-log", "partial-window", "not-steady", "stale-readings", "runs-too-short", "own-sensor",
+        "own-sensors-compared", "accuracy-unknown", "mixed-channels", "coarse-resolution", "averaging-unknown",
+    }
+)  # fmt: skip
+"""Codes of caveats about instruments and logs."""
+_OF_OUTCOMES = frozenset(
+    {
+        "deepest-completed", "first-failed", "headroom", "completed-runs", "failed-runs", "failure-share", "failures",
+        "failure-rate", "manages", "samples", "runs",
+    }
+)  # fmt: skip
+"""Quantities counted from how runs ended: no instrument reading enters them."""
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BudgetLine:
     """One contribution to the uncertainty, as printed."""
@@ -116,6 +132,8 @@ def working(number: Number, caveats: Iterable[Caveat], here: str, cards: Contain
 def bears_on(caveat: Caveat, number: Number) -> bool:
     """Whether a caveat concerns this number in particular (not the write-up as a whole)."""
     if caveat.standing or not caveat.addresses:
+        return False
+    if caveat.code in _OF_READINGS and number.address.quantity in _OF_OUTCOMES:
         return False
     local, full = number.address.local(), str(number.address)
     for wanted in caveat.addresses:

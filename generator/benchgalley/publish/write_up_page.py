@@ -1,6 +1,7 @@
 """The page of a write-up, the page with the working of all its numbers, and the files beside them."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from markupsafe import Markup
@@ -119,7 +120,8 @@ def _page(edition: Edition, write_up: WriteUp, downloads: Mapping[str, bytes]) -
         "write-up.html",
         here,
         write_up=write_up,
-        title=prose.line(write_up.title, galley),
+        # The letters of caveats stand in summary and text; a headline full of them cannot be read.
+        title=prose.line(write_up.title, replace(galley, marks=lambda _: ())),
         summary=prose.line(write_up.summary, galley),
         revisions=[(r, anchor, prose.line(r.what, galley)) for r, anchor in dated_revisions(write_up)],
         corrections=corrections_of(edition, write_up),
