@@ -66,7 +66,7 @@ def power_scaling(write_up: WriteUp, site: Site, results: Results) -> Drawing | 
         words = f"score at {setpoint_label(write_up, write_up.baseline)}"
         _add(data, level_line("stock", stock.value, words, "dashed", x, plot))
     if target is not None:
-        _add(data, level_line("target", target, "less the margin", "dash-dot", x, plot))
+        _add(data, level_line("target", target, f"{_toward_worse(write_up)} the margin", "dash-dot", x, plot))
     data["notes"] += [_name(one, plot) for one in series]
     labels = reading.listed([s.label for s in series])
     return Drawing(
@@ -108,8 +108,12 @@ def _series(write_up: WriteUp, results: Results) -> list[Series]:
     return found
 
 
+def _toward_worse(write_up: WriteUp) -> str:
+    return "less" if write_up.load.higher_is_better else "plus"
+
+
 def _target(write_up: WriteUp, stock: Number | None) -> float | None:
-    """Score that counts as the baseline's: less the declared margin, where there is one."""
+    """Score that counts as the baseline's: worse by the declared margin, where there is one."""
     size, in_percent = write_up.margins.by_quantity.get("score", (0.0, True))
     if stock is None or stock.value is None or size == 0:
         return None
@@ -230,7 +234,7 @@ def _caption(write_up: WriteUp, series: Sequence[Series], numbers: Sequence[Numb
         f"Mean score at each power limit and all {counted(runs, 'completed run')} as small marks; the lines are"
         f" monotone curves through the means. {reading.bars_explained(numbers)}"
         + (f" Dashed line: mean score at {setpoint_label(write_up, write_up.baseline)}." if stock else "")
-        + (" Dash-dotted line: the same less the declared margin." if margin else "")
+        + (f" Dash-dotted line: the same {_toward_worse(write_up)} the declared margin." if margin else "")
         + (" Shaded: interval of the limit that matches." if data["bands"] else "")
     )
 

@@ -51,7 +51,8 @@ def trade_front(write_up: WriteUp, site: Site, results: Results) -> Drawing | No
         caption=(
             f"Score and board power of {counted(len(shares), 'setting')} in percent of {stock}."
             f" The stepped line joins the settings that no other one betters in both: {names}."
-            f" Dotted: the score per watt of {stock}. {reading.bars_explained(numbers)}"
+            + (f" Dotted: the score per watt of {stock}." if write_up.load.higher_is_better else "")
+            + f" {reading.bars_explained(numbers)}"
         ),
         alternative=f"Share of the score kept and of the board power drawn, against {stock}: "
         + reading.said(

@@ -128,7 +128,7 @@ def _figures(edition: Edition, write_up: WriteUp, setpoint: Setpoint) -> Iterato
         yield HeadlineNumber(
             number=number,
             text=("+" if relation.startswith("change") and number.value > 0 else "") + number.printed.text,
-            label=_label(label, relation, number.value),
+            label=_label(label, relation, number.value) + _direction(quantity, write_up),
             address=number.address.local(),
             interval=interval_words(number),
             count=run_count(number),
@@ -139,6 +139,11 @@ def _figures(edition: Edition, write_up: WriteUp, setpoint: Setpoint) -> Iterato
 
 def _label(label: str, relation: str, value: float) -> str:
     return label.replace("less ", "saved in ") if relation == "saved" and value < 0 else label
+
+
+def _direction(quantity: str, write_up: WriteUp) -> str:
+    # A rise of the score is good news with most loads; where it is not, the reader must be told.
+    return " (less is better)" if quantity == "score" and not write_up.load.higher_is_better else ""
 
 
 def _news(value: float, told: Interval | None, relation: str, less: bool | None) -> str:
