@@ -180,7 +180,9 @@
 
   // A link to a row must show it even inside a closed disclosure, and a link out of a popover must close it.
   function revealTarget() {
-    var target = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
+    var name = '';
+    try { name = decodeURIComponent(location.hash.slice(1)); } catch (error) { return; }
+    var target = name && document.getElementById(name);
     if (!target) {
       // Every address of a write-up is an anchor: those not on its page stand on the page of all numbers.
       var page = document.querySelector('[data-numbers]');

@@ -208,10 +208,9 @@
       (soak ? ', soak' : '');
   }
 
-  /* A cell of the figures. On a narrow screen rows are stacked, so each cell knows its head and its role. */
+  /* A cell of the figures. On a narrow screen rows are stacked, so each cell knows its head. */
   function labelled(label, cell) {
     cell.setAttribute('data-label', label);
-    cell.setAttribute('role', 'cell');
     if (cell.textContent === '–') { cell.classList.add('none'); }
     return cell;
   }
@@ -241,9 +240,7 @@
     method.figures(session).forEach(function (found) {
       const chosen = next.code === 'done' && found.limit === next.limit && found.offset === next.offset && !found.soak;
       const row = make('tr', chosen ? 'chosen' : ''), head = make('th', '', settingText(found.limit, found.offset, found.soak));
-      row.setAttribute('role', 'row');
       head.scope = 'row';
-      head.setAttribute('role', 'rowheader');
       const runs = found.completed + (found.failed ? ', ' + found.failed + ' failed' : '');
       row.append(
         head,

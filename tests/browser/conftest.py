@@ -47,9 +47,7 @@ def serve():
             def log_request(self, code="-", size="-"):
                 served.sent.append((self.path, int(code)))
 
-        server = http.server.ThreadingHTTPServer(
-            ("127.0.0.1", 0), functools.partial(Handler, directory=str(folder))
-        )
+        server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), functools.partial(Handler, directory=str(folder)))
         servers.append(server)
         threading.Thread(target=server.serve_forever, daemon=True).start()
         served.base = f"http://127.0.0.1:{server.server_address[1]}/"

@@ -56,7 +56,7 @@ def test_pages_work_from_a_folder_on_disk(built_demo, page_names, open_tab):
 def test_charts_are_visible(scripts, served, built_demo, page_names, open_tab):
     """Every figure shows a picture of some size with a name, with scripts and without, narrow and wide."""
     watched = open_tab(java_script_enabled=scripts)
-    boxes = "fs => fs.map(f => { const b = f.querySelector('svg').getBoundingClientRect(); return [b.width, b.height]; })"
+    boxes = "fs => fs.map(f => f.querySelector('svg').getBoundingClientRect()).map(b => [b.width, b.height])"
     seen = 0
     for name in page_names:
         if 'class="plate chart-plate"' not in (built_demo / name).read_text("utf-8"):

@@ -202,13 +202,50 @@ def test_filters_hide_rows_and_say_how_many_are_left(hand, served, page_names, h
 
 def test_a_filtered_table_keeps_its_filter_when_sorted(served, tab):
     tab.goto(served + "compare.html")
-    table = tab.page.locator("table[data-filter]").first
-    field = tab.page.get_by_role("searchbox").first
-    field.fill(table.locator("tbody td").first.inner_text().split("\n")[0])
+    table = tab.page.locator(".compared table").first
+    tab.page.get_by_role("searchbox").first.fill(table.locator("tbody td").first.inner_text().split("\n")[0])
     before = table.locator("tbody tr:visible").count()
     assert 0 < before < table.locator("tbody tr").count()
     table.locator(".sort").nth(2).click()
     assert table.locator("tbody tr:visible").count() == before
+
+
+@pytest.mark.parametrize("where", ["index.html", "compare.html"])
+def test_cards_and_loads_are_chosen_by_list(where, hand, served):
+    """Gallery and comparison: a card and a load can be chosen; the status says how many are left; all come back."""
+    hand.watched.goto(served + where)
+    page = hand.page
+    search = page.get_by_role("search").first
+    status = search.get_by_role("status")
+    listed = page.locator("[data-filter]").first.locator("[data-card]")
+    total = listed.count()
+    assert total >= 6
+    for key in ("card", "load"):
+        select = search.locator(f"select[data-key={key}]")
+        assert select.evaluate("s => s.labels.length") == 1
+        options = [o for o in select.locator("option").evaluate_all("os => os.map(o => o.value)") if o]
+        assert len(options) >= 2
+        left = 0
+        for option in options:
+            if hand.means == "keyboard":
+                select.focus()
+                page.keyboard.press("Home")
+                for _ in range(len(options)):
+                    page.keyboard.press("ArrowDown")
+                    if select.input_value() == option:
+                        break
+            else:
+                select.select_option(option)
+            shown = listed.evaluate_all(
+                "(es, key) => es.filter(e => e.checkVisibility()).map(e => e.getAttribute('data-' + key))", key
+            )
+            assert shown and set(shown) == {option}, (key, option)
+            assert status.inner_text() == f"{len(shown)} of {total} shown"
+            left += len(shown)
+        assert left == total, "each entry belongs to one of the choices"
+        select.select_option("")
+        assert status.inner_text() == ""
+    assert hand.watched.noted() == {}
 
 
 def test_disclosures_open_and_close(hand, served, heaviest):

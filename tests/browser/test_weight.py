@@ -1,4 +1,4 @@
-"""How heavy a page is and how soon it shows (issue 6): under 150 kB compressed without the runtime, painted unscripted."""
+"""How heavy a page is and how soon it shows (issue 6): under 150 kB compressed, painted without scripts."""
 
 import gzip
 import re
@@ -7,7 +7,7 @@ import pytest
 
 from tests.publish.page_reading import read_page, resolve
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser-second")]
 
 RUNTIME = "runtime/chart-runtime.js"
 LIMIT = 150_000
@@ -58,8 +58,14 @@ def test_what_is_counted_is_what_the_browser_fetches(demo, built_demo, heaviest,
 def test_the_first_paint_needs_no_script(name, served, heaviest, open_tab):
     """Scripts off: text, numbers and pictures are painted; the time is printed, the parts are on the page."""
     watched = open_tab(served + (name or heaviest), width=390, java_script_enabled=False)
-    paints = watched.page.evaluate("performance.getEntriesByType('paint').map(e => [e.name, e.startTime])")
-    first = dict(paints)["first-contentful-paint"]
+    first = None
+    for _ in range(100):  # the entry comes with the first frame, which may be later than the load event
+        entries = "performance.getEntriesByName('first-contentful-paint').map(e => e.startTime)"
+        if painted := watched.page.evaluate(entries):
+            first = painted[0]
+            break
+        watched.page.wait_for_timeout(50)
+    assert first is not None
     print(f"\nfirst contentful paint of {name or heaviest}, scripts off: {first:.0f} ms on this machine")
     assert first < 5_000
     assert watched.page.locator("h1").is_visible()

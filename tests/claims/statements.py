@@ -277,6 +277,9 @@ class Writer:
         edge = low.quantize(step, ROUND_FLOOR) - step if lower else high.quantize(step, ROUND_FLOOR) + 2 * step
         if edge <= 0 or (exact and unit in ("h", "hours")):
             return None
+        farthest = max(abs(value) / 4, 3 * (high - low) / 2)  # a true bound farther off is refused as misleading
+        if abs(edge - abs(value)) > farthest:
+            return None
         words = LOWER_BOUNDS if lower else UPPER_BOUNDS
         if unit in ("h", "hours", "runs", "completed runs", "repeats"):
             words = tuple(w for w in words if w != "over")

@@ -19,7 +19,7 @@ MESSAGES = {
         "disagrees",
         "tuned/board-power/saved: prose states 41 W, the trials give 41.4 W (95 % interval 40.2 W to 42.5 W, "
         "8 and 10 runs)",
-        "It lies on the other side: the number is 41.4 W.",
+        "It lies on the other side: the number is 41.4 W. Turn 'more' round.",
     ),
     "It drew [214.123 W](claim:tuned/board-power).": (
         "disagrees",

@@ -82,7 +82,7 @@ def test_it_rebuilds_on_save_and_shows_problems_beside_the_last_good_page(previe
     preview.until("preview: built (2)")
     assert "This page was begun by" in preview.get("write-ups/first/")
 
-    replace(preview.site, "[230 W](claim:stock/board-power)", "[250 W](claim:stock/board-power)")
+    replace(preview.site, "[205 W](claim:stock/board-power)", "[250 W](claim:stock/board-power)")
     preview.until("preview: not built")
     told = preview.problems()
     assert told["stale"] and len(told["problems"]) == 1
@@ -142,7 +142,7 @@ def test_the_open_page_reloads_and_carries_the_problems(preview, browser):
     replace(preview.site, "This page was made by", "This page was begun by")
     page.get_by_text("This page was begun by").wait_for(timeout=PATIENCE_S * 1000)
     assert page.locator(".preview-problems").count() == 0
-    replace(preview.site, "[230 W](claim:stock/board-power)", "[250 W](claim:stock/board-power)")
+    replace(preview.site, "[205 W](claim:stock/board-power)", "[250 W](claim:stock/board-power)")
     panel = page.locator("aside.preview-problems")
     panel.wait_for(timeout=PATIENCE_S * 1000)
     assert "1 problem" in panel.inner_text() and "disagrees" in panel.inner_text()
@@ -157,7 +157,7 @@ def test_a_site_that_never_built_shows_its_problems_alone(tmp_path, browser):
     site, temporary = tmp_path / "site", tmp_path / "temporary"
     temporary.mkdir()
     subprocess.run([sys.executable, "-m", "benchgalley", "begin", str(site)], check=True, capture_output=True)
-    replace(site, "[230 W](claim:stock/board-power)", "[250 W](claim:stock/board-power)")
+    replace(site, "[205 W](claim:stock/board-power)", "[250 W](claim:stock/board-power)")
     running = Preview(site, temporary)
     try:
         context = browser.new_context()

@@ -17,8 +17,7 @@ UNUSED = "content/write-ups/pebble-by-log/images/frame.png:1:1: unused-image: no
 
 def soak_differs(limit: str) -> list[str]:
     return [
-        f"{LANTERN_TRIALS}:{line}:99: sequence-settings-differ: the trial `{trial}` is marked `soak`, but power_limit_pct is 80, not {limit} | Correct the settings or the mark."
-        for line, trial in ((27, "r26"), (28, "r27"))
+        f"{LANTERN_TRIALS}:27:99: sequence-settings-differ: the trial `r26` (and 1 more) is marked `soak`, but power_limit_pct is 80, not {limit} | Correct the settings or the mark."
     ]
 
 
@@ -171,6 +170,42 @@ def test_a_run_marked_with_a_sequence_must_have_its_settings(tree: Tree) -> None
     ]
 
 
+ALL_SHARE = "Its marked runs all share that: {} for `marked`, or correct the settings or the mark."
+CORRECT = "Correct the settings or the mark."
+
+
+@pytest.mark.parametrize(
+    ("held", "offsets", "expected"),
+    [
+        ("", (-60, -60, -60), ("(and 2 more) is marked `marked`, but voltage_offset_mv is -60, not 0", ALL_SHARE.format("write `held: {voltage_offset_mv: -60}`"))),
+        ("held: {voltage_offset_mv: -50, memory_offset_mhz: 0}, ", (-60, -60, -60), ("(and 2 more) is marked `marked`, but voltage_offset_mv is -60, not -50", ALL_SHARE.format("write `held: {voltage_offset_mv: -60}`"))),
+        ("held: {voltage_offset_mv: -60}, ", (0, 0, 0), ("(and 2 more) is marked `marked`, but voltage_offset_mv is 0, not -60", ALL_SHARE.format("leave `held` out"))),
+        ("", (-60, -60, -70), ("(and 2 more) is marked `marked`, but voltage_offset_mv is -60, not 0", CORRECT)),
+        ("held: {voltage_offset_mv: -60}, ", (-70, -60, -60), ("is marked `marked`, but voltage_offset_mv is -70, not -60", CORRECT)),
+    ],
+)  # fmt: skip
+def test_runs_marked_with_other_settings_are_told_once(
+    tree: Tree, held: str, offsets: tuple[int, int, int], expected: tuple[str, str]
+) -> None:
+    tree.edit(
+        LANTERN,
+        "  soak: {kind: soak",
+        f"  marked: {{kind: sweep, setting: power_limit_pct, {held}order: shuffled}}\n  soak: {{kind: soak",
+    )
+    heads = tree.text(LANTERN_TRIALS)
+    width = heads.split("\n")[0].count(",")
+    rows = [f"m{i},{90 - i},{offset},completed,8000".split(",") for i, offset in enumerate(offsets)]
+    for row in rows:
+        row += [""] * (width + 1 - len(row))
+        row[heads.split("\n")[0].split(",").index("sequence")] = "marked"
+    tree.write(LANTERN_TRIALS, heads.rstrip("\n") + "\n" + "\n".join(map(",".join, rows)) + "\n")
+    line = heads.rstrip("\n").count("\n") + 2
+    message, mend = expected
+    (told_once,) = [told_line for told_line in tree.told() if "sequence-settings-differ" in told_line]
+    column = len(",".join(rows[0]).rstrip(",")) - len("marked") + 1
+    assert told_once == f"{LANTERN_TRIALS}:{line}:{column}: sequence-settings-differ: the trial `m0` {message} | {mend}"
+
+
 def test_only_one_write_up_reads_what_its_numbers_need(tree: Tree) -> None:
     site, problems = read_site(tree.root, only="quiet-lantern")
     assert problems == () and site is not None and list(site.write_ups) == ["quiet-lantern"]
@@ -204,3 +239,10 @@ def test_progress_is_told_of_every_write_up(tree: Tree) -> None:
 def test_images_that_are_none(tree: Tree, name: str, data: bytes, message: str) -> None:
     file = f"content/write-ups/pebble-by-log/images/{name}"
     assert tree.write(file, data).told() == [f"{file}:1:1: {message}"]
+
+
+def test_the_site_says_whose_numbers_are_missing(tree: Tree) -> None:
+    site, _ = tree.read()
+    assert site is not None and site.refused == frozenset()
+    site, _ = tree.edit(LANTERN_TRIALS, "r01,100,0,completed", "r01,100,0,complete").read()
+    assert site is not None and site.refused == {"quiet-lantern", "lantern-60"}

@@ -83,8 +83,8 @@ def value_as_stated(
     if stated is None:
         bare = number_unit.dimension in _PLAIN_DIMENSIONS or number_unit.dimension.startswith("score:")
         return value if bare or in_table else None
-    if stated.dimension == number_unit.dimension:
-        return units.convert(value, number_unit, stated)
+    if stated.dimension == (told := units.told_in(number_unit)).dimension:
+        return units.convert(value, told, stated)
     if stated == units.CELSIUS and number_unit.dimension == "temperature-difference":
         return value
     if stated == units.PERCENT and number_unit.dimension == "ratio":
@@ -108,9 +108,9 @@ def _as_factor(value: float, unit: Unit, style: Style, relation: str, turned: bo
 def last_digit_in(number: Number, mention: NumberMention, numeral: Numeral) -> Decimal:
     """One unit of the last digit written, in the number's own unit."""
     digit = Decimal(1).scaleb(-numeral.decimals)
-    stated = mention.unit
-    if stated is not None and stated.dimension == number.unit.dimension:
-        return digit * Decimal(repr(stated.factor)) / Decimal(repr(number.unit.factor))
+    stated, told = mention.unit, units.told_in(number.unit)
+    if stated is not None and stated.dimension == told.dimension:
+        return digit * Decimal(repr(stated.factor)) / Decimal(repr(told.factor))
     if number.unit.dimension == "share" and (stated is None or stated == units.RATIO):
         return digit * 100
     if stated == units.PERCENT and number.unit.dimension == "ratio":

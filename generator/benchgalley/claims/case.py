@@ -44,6 +44,8 @@ class Case:
     in_table: bool
     labelled: bool
     """Whether the sentence calls its figures an estimate, or none of them is one."""
+    margin: float | None = None
+    """Declared margin of equivalence of the quantity, in percent or its unit."""
 
     def told(self, verdict: Verdict, message: str, mend: str = "", word: str = "") -> Judgement:
         """A judgement that begins with the address."""

@@ -15,6 +15,7 @@ from benchgalley.records.write_up import Claim, Exemption, Text, TextLink, Verdi
 
 from .case import Case
 from .consistency import inconsistencies
+from .denial import denied_number, denied_word
 from .desk import Desk
 from .evidence import judge_word
 from .given import given_link
@@ -22,6 +23,7 @@ from .judgement import AGREED, Judgement, nothing_there, worst
 from .judging import judge_number
 from .mentions import NumberMention, TextReading, WordMention
 from .places import location, sentence
+from .spoken_of import SpokenOf
 from .unbound import Unbound, unbound
 from .vocabulary import vocabulary
 
@@ -70,12 +72,13 @@ def judge_settings(site: Site, results: Results) -> tuple[Problem, ...]:
 def _judge_texts(desk: Desk) -> tuple[_Found, list[TextReading]]:
     found, readings = _Found(), []
     rest = Unbound(desk)
+    spoken = SpokenOf(desk, rest.settings)
     for index, text in enumerate(desk.texts):
         reading = desk.read(text)
         readings.append(reading)
         for link in text.links:
             if link.destination.startswith("claim:"):
-                claim, computed = _judge_link(desk, text, index, link, reading)
+                claim, computed = _judge_link(desk, text, index, link, reading, spoken)
                 found.claims.append(claim)
                 if claim.verdict is not Verdict.AGREES and not claim.accepted:
                     found.problems.append(_as_problem(desk, claim, computed))
@@ -104,7 +107,9 @@ def _as_problem(desk: Desk, claim: Claim, computed: str) -> Problem:
     )
 
 
-def _judge_link(desk: Desk, text: Text, index: int, link: TextLink, reading: TextReading) -> tuple[Claim, str]:
+def _judge_link(
+    desk: Desk, text: Text, index: int, link: TextLink, reading: TextReading, spoken: SpokenOf
+) -> tuple[Claim, str]:  # fmt: skip
     stated = text.text[link.start : link.end]
     address, written = desk.resolve(link.destination)
     numbers = inside(reading.numbers, link)
@@ -112,6 +117,8 @@ def _judge_link(desk: Desk, text: Text, index: int, link: TextLink, reading: Tex
     if numbers:
         words = [w for w in words if w.free]
     found = _judge_parts(desk, text, link, numbers, words)
+    if address is not None and found.agrees:
+        found = spoken.contradiction(text, index, link, address, reading) or found
     accepted = _accepted(desk, written, stated, found)
     claim = Claim(
         write_up=desk.scope,
@@ -160,21 +167,19 @@ def _judge_parts(
     if number is None:
         return nothing_there(stated, written, desk.near(written))
     baseline = desk.baseline_of(address)
-    judgements = [
-        judge_word(
-            w.word,
-            address,
-            number,
-            desk.results,
-            desk.scope,
-            stated,
-            baseline,
-            desk.site.settings.confidence_pct,
+    judgements = []
+    for w in words:
+        found = judge_word(
+            w.word, address, number, desk.results, desk.scope, stated, baseline, desk.site.settings.confidence_pct
         )
-        for w in words
-    ]
+        if w.denied:
+            found = denied_word(found, w.word, w.denied, address, desk.results, desk.scope, stated)
+        judgements.append(found)
     for mention in numbers:
-        judgements.insert(0, judge_number(case_for(desk, text, mention, address, number)))
+        found = judge_number(case_for(desk, text, mention, address, number))
+        if mention.denied:
+            found = denied_number(found, mention.denied, address, desk.scope, stated)
+        judgements.insert(0, found)
     return worst(judgements) if judgements else AGREED
 
 
@@ -184,6 +189,7 @@ def case_for(desk: Desk, text: Text, mention: NumberMention, address: Address, n
         stated=_as_stated(text, mention), mention=mention, address=address, number=number, results=desk.results,
         scope=desk.scope, baseline=desk.baseline_of(address), hedge_share_pct=desk.site.settings.hedge_share_pct,
         in_table=text.place == "table", labelled=not number.estimate or _says_estimate(desk, text, mention),
+        margin=desk.margin_of(address.quantity),
     )  # fmt: skip
 
 

@@ -53,7 +53,7 @@ def _twice(desk: Desk, stated: list[tuple[Claim, NumberMention]]) -> list[Proble
     first: dict[tuple[Address | None, str], tuple[Claim, NumberMention]] = {}
     share = desk.site.settings.hedge_share_pct
     for claim, mention in stated:
-        if mention.form is not Form.VALUE or mention.bound:
+        if mention.form is not Form.VALUE or mention.bound or mention.denied:
             continue
         key = (claim.address, mention.unit.symbol if mention.unit else "")
         earlier = first.setdefault(key, (claim, mention))

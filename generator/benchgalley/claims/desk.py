@@ -68,6 +68,11 @@ class Desk:
         home = self.site.write_ups.get(address.scope) or self.write_up
         return home.baseline if home else ""
 
+    def margin_of(self, quantity: str) -> float | None:
+        """The margin of equivalence declared for a quantity."""
+        margins = self.write_up.margins.by_quantity if self.write_up is not None else {}
+        return margins[quantity][0] if quantity in margins else None
+
     def near(self, written: str) -> tuple[str, ...]:
         """Addresses spelled like a wrong one."""
         scope, colon, local = written.rpartition(":")

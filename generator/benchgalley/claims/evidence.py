@@ -10,15 +10,18 @@ from benchgalley.records.results import Equivalence, Interval, Number, Results
 from benchgalley.records.write_up import Verdict
 
 from .judgement import AGREED, Judgement, evidence, nothing_there
-from .vocabulary import KINDS, Category, Word
+from .vocabulary import KINDS, Category, Word, words_of
 
+_FOR_BETTER_OR_WORSE = words_of("cost costs lose loses losing lost loss losses gain gains gained gaining")
+"""Of a score they speak of good or bad news, whichever way the load counts: seconds are lost upwards."""
 _FAILURE_COUNTS = ("failures", "failed-runs", "failure-share")
 
 
 def word_sign(word: Word, quantity: str, number: Number) -> int | None:
     """Sign of the change that a word claims of a quantity; None when it does not speak of it."""
     if word.kind == "any":
-        return word.sign
+        turned = quantity == "score" and number.higher_is_better is False and word.words[0] in _FOR_BETTER_OR_WORSE
+        return -word.sign if turned else word.sign
     if word.kind in ("good", "bad"):
         if number.higher_is_better is None:
             return None

@@ -11,6 +11,7 @@ from .evidence import direction_supported
 from .judgement import NO_BREAK, Judgement, carried_decimals, digits, evidence, trials_to_check
 from .mentions import Form
 from .numerals import Style
+from .vocabulary import Bound
 
 
 def plain_stated(case: Case) -> str:
@@ -31,7 +32,10 @@ def disagreement(case: Case, computed: float, lead: str = "") -> Judgement:
         write = number.printed.text
     mend = f"Write {write}, or {trials_to_check(number)}." if not number.exact else f"Write {write}."
     if computed < 0 and mention.direction is not None:
-        mend = f"It lies on the other side: the number is {number.printed.text}."
+        mend = (
+            f"It lies on the other side: the number is {number.printed.text}. "
+            f"Turn {mention.direction.word.text!r} round."
+        )
     return case.told(Verdict.DISAGREES, f"prose states {plain_stated(case)}, {gives}", mend)
 
 
@@ -66,6 +70,34 @@ def too_fine(case: Case) -> Judgement | None:
                 f"Write {write}.",
             )
     return None
+
+
+LOOSEST_SHARE = 0.25
+"""How far a bound may lie from the value, as a share of the value."""
+LOOSEST_UNCERTAINTIES = 3.0
+"""The same in expanded uncertainties; the larger of the two counts."""
+
+
+def too_loose(case: Case, computed: float, low: float | None, high: float | None) -> Judgement | None:
+    """ "Up to 5000 W" of a card that draws 165 W: true, and misleading.
+
+    A bound must lie within a quarter of the value or three expanded uncertainties of it, whichever is larger;
+    that of a count may always lie one off.
+    """
+    edge = abs(float(case.mention.value))
+    half = (high - low) / 2 if low is not None and high is not None else 0.0
+    reach = max(LOOSEST_SHARE * abs(computed), LOOSEST_UNCERTAINTIES * half)
+    if case.number.unit.dimension == "count":
+        reach = max(reach, 1.0)
+    within = case.mention.bound is Bound.WITHIN
+    value = abs(computed) if within else computed
+    if (within and edge == case.margin) or abs(edge - value) <= reach * 1.000001:
+        return None
+    return case.told(
+        Verdict.UNSUPPORTED,
+        f"{plain_stated(case)} is true, but far from what the runs give: {evidence(case.number)}",
+        f"Write {case.number.printed.text}, or a bound near it.",
+    )  # fmt: skip
 
 
 def word_not_carried(case: Case) -> Judgement | None:

@@ -73,6 +73,11 @@ def _in_unit(value: float, unit: Unit | None, into: Unit | None) -> float | None
     return units.convert(value, unit, into) if unit.dimension == into.dimension else None
 
 
+def given_fits(desk: Desk, source: str, mention: NumberMention) -> bool:
+    """Whether the card, load or bench file holds the number of a mention."""
+    return desk.write_up is not None and _among(mention, list(_facts(desk, desk.write_up, source)))
+
+
 def _facts(desk: Desk, write_up: WriteUp, source: str) -> Iterator[tuple[float, Unit | None]]:
     """Numbers of a card, load or bench file."""
     if source == "card":

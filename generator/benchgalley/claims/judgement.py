@@ -94,9 +94,9 @@ def carried_decimals(number: Number, numeral: Numeral, mention: NumberMention) -
     if number.exact:
         return numeral.decimals
     carried = number.printed.decimals
-    unit = mention.unit
-    if unit is not None and unit.dimension == number.unit.dimension:
-        step, ratio = 0, unit.factor / number.unit.factor
+    unit, told = mention.unit, units.told_in(number.unit)
+    if unit is not None and unit.dimension == told.dimension:
+        step, ratio = 0, unit.factor / told.factor
         while ratio > 1.0001:
             ratio, step = ratio / 10, step + 1
         while ratio < 0.9999:

@@ -17,7 +17,15 @@ from .agreement import (
 )
 from .case import DIFFERENCES, LOWER_BOUNDS, PRICED, Case, is_difference
 from .evidence import word_sign
-from .faults import disagreement, plain_stated, too_fine, unlabelled_estimate, word_not_carried, wrong_unit
+from .faults import (
+    disagreement,
+    plain_stated,
+    too_fine,
+    too_loose,
+    unlabelled_estimate,
+    word_not_carried,
+    wrong_unit,
+)  # fmt: skip
 from .judgement import (
     AGREED,
     Judgement,
@@ -62,7 +70,8 @@ def sense_of(case: Case) -> int | Judgement:
     turn = mention.direction
     if turn is None:
         return own
-    level = case.results.find(address.related("")) if turn.word.kind in ("good", "bad") else None
+    welcome = turn.word.kind in ("good", "bad") or address.quantity == "score"
+    level = case.results.find(address.related("")) if welcome else None
     sign = word_sign(turn.word, address.quantity, level or number)  # good news is told by the level, not by a saving
     if sign is None:
         if not turn.firm:
@@ -147,7 +156,7 @@ def _with_place_holders(case: Case, numeral: Numeral) -> Numeral | None:
     A number whose uncertainty carries tens only is printed "5860 points"; who copies that has stated tens.
     """
     holders = -case.number.printed.decimals
-    same_unit = case.mention.unit in (None, case.number.unit)
+    same_unit = case.mention.unit in (None, units.told_in(case.number.unit))
     if holders <= 0 or numeral.style is not Style.DIGITS or numeral.decimals != 0 or not same_unit:
         return None
     stated = Decimal(numeral.plain).normalize().as_tuple().exponent
@@ -187,7 +196,7 @@ def _judge_bound(case: Case, sense: int, computed: float) -> Judgement:
     if not holds:
         return disagreement(case, computed)
     if carried:
-        return AGREED
+        return too_loose(case, computed, low, high) or AGREED
     return case.told(
         Verdict.UNSUPPORTED,
         f"prose states {plain_stated(case)}, the trials give {evidence(case.number)}: the interval "

@@ -59,6 +59,8 @@ class NumberMention:
     direction: Direction | None = None
     levelled: str = ""
     """The word before it that makes it a level, not a difference: "drew", "to"."""
+    denied: str = ""
+    """The word that denies it: "not", "hardly"."""
 
     @property
     def core(self) -> tuple[int, int]:
@@ -80,6 +82,8 @@ class WordMention:
     word: Word
     free: bool
     """Whether it claims something outside a link too, by the rules of its table line."""
+    denied: str = ""
+    """The word that denies it: "not", "hardly"."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

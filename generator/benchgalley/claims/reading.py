@@ -13,6 +13,7 @@ from benchgalley.records.units import Unit
 from benchgalley.records.write_up import Text
 
 from .context import Context
+from .denial import denier
 from .mentions import Form, NumberMention, TextReading
 from .numerals import Numeral, Style, numeral_at, one_in
 from .places import sentences
@@ -144,6 +145,7 @@ class _Reader:
             hedge=before.hedge or behind.hedge,
             bound=before.bound or behind.bound,
             direction=direction,
+            denied=denier(self.tokens, before.first, self.words.lists, of_a_word=False),
             levelled="" if direction else self.context.levelled(before.first, behind.after, form is Form.CHAIN),
         )
 

@@ -230,7 +230,9 @@ def bind(source: str, choices: Mapping[Location, str]) -> str:
         line, start, end = pieces[2 * where.line - 2], where.column - 1, where.end_column - 1
         if where.line < body and line[:start].rstrip().endswith((":", "-")):
             continue
-        link = f"[{line[start:end]}](claim:{choices[where]})"
+        choice = choices[where]
+        destination = choice if choice.startswith("given:") else f"claim:{choice}"
+        link = f"[{line[start:end]}]({destination})"
         pieces[2 * where.line - 2] = line[:start] + link + line[end:]
     return "".join(pieces)
 

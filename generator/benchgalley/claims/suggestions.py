@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from benchgalley.records import units
 from benchgalley.records.address import Address
 from benchgalley.records.findings import Location
 from benchgalley.records.quantity import SETTINGS
@@ -19,6 +20,7 @@ from .agreement import value_as_stated
 from .case import Case
 from .checking import desk_for
 from .desk import Desk
+from .given import given_fits
 from .judging import judge_number
 from .mentions import Form, NumberMention
 from .places import location, sentence_span
@@ -41,6 +43,8 @@ class Candidate:
     name: str
     score: float
     """Higher is likelier; only the order means anything."""
+    own: bool = True
+    """Whether it belongs to this write-up. Another's is never written without asking."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -52,6 +56,11 @@ class Suggestion:
     text: str
     candidates: tuple[Candidate, ...]
     """Best first; empty when nothing fits."""
+
+    @property
+    def first(self) -> Candidate | None:
+        """What may be written without asking: the best, if it is this write-up's own."""
+        return self.candidates[0] if self.candidates and self.candidates[0].own else None
 
 
 def suggest(write_up: WriteUp, site: Site, results: Results) -> tuple[Suggestion, ...]:
@@ -76,7 +85,7 @@ def suggest(write_up: WriteUp, site: Site, results: Results) -> tuple[Suggestion
                 candidates = _ranked(_Surroundings(desk, text, index, part, subjects, around), known)
                 stretch = location(text, start, part.end)
                 found.append(Suggestion(where=stretch, text=text.text[start : part.end], candidates=candidates))
-                if candidates:
+                if candidates and not candidates[0].address.startswith("given:"):
                     place = f"{index} {sentence_span(text.text, *part.core)[0]}"
                     subjects = [*subjects[-3:], (candidates[0].address.partition("/")[0], place)]
     return tuple(found)
@@ -132,13 +141,32 @@ def _ranked(near: "_Surroundings", known: Sequence[tuple[Address, Number]]) -> t
     fitting = [
         Candidate(
             address=address.within(desk.scope), printed=number.printed.text, name=number.name,
-            score=near.score(address, number),
+            score=near.score(address, number), own=address.scope == desk.scope,
         )
         for address, number in known
         if _roughly(mention, address, number) and _fits(desk, mention, address, number)
     ]  # fmt: skip
     fitting.sort(key=lambda c: (-c.score, c.address))
-    return tuple(fitting[:_MOST])
+    return tuple((_stated_inputs(near) + fitting)[:_MOST])
+
+
+_RATED = re.compile(r"\b(?:rated|rates|rating|ratings|specified|specifies|(?:the|its) maker(?:'s)?)\b")
+
+
+def _stated_inputs(near: "_Surroundings") -> list[Candidate]:
+    """Inputs no run can give: what the maker rates, and a margin declared beforehand."""
+    mention, write_up = near.mention, near.desk.write_up
+    found: list[Candidate] = []
+    if write_up is None or mention.form is not Form.VALUE:
+        return found
+    printed = near.text.text[mention.numerals[0].start : mention.end]
+    if _RATED.search(near.before) and given_fits(near.desk, "card", mention):
+        found.append(Candidate(address="given:card", printed=printed, name="the card's file", score=0.0))
+    if re.search(r"\b(?:margin|within)\b", near.sentence):
+        for margin, percent in write_up.margins.by_quantity.values():
+            if (mention.unit == units.PERCENT) is percent and float(mention.value) == margin and not found:
+                found.append(Candidate(address="given:margin", printed=printed, name="a declared margin", score=0.0))
+    return found
 
 
 def _roughly(mention: NumberMention, address: Address, number: Number) -> bool:
@@ -187,6 +215,7 @@ class _Surroundings:
             self._weigh(word, 2.0 if k < _NEAR else 0.6 if k < 8 else 0.2)
         self.unit_words = set(_WORD.findall(f"{mention.unit_text} {mention.counted}".lower()))
         self.mention = mention
+        self.text = text
         self.subjects = [name for name, _ in subjects]
         self.carried = {name for name, place in subjects if place == f"{index} {low}"}
         """Subjects of the numbers before it in the same sentence."""
@@ -210,7 +239,7 @@ class _Surroundings:
         total += self._relation(address, number)
         total += self._subject(address)
         if address.scope != self.desk.scope:
-            total -= 0.0 if self._scope_named(address.scope) else 8.0
+            total -= 0.0 if self.scope_named(address.scope) else 8.0
         return total
 
     def _relation(self, address: Address, number: Number) -> float:
@@ -246,7 +275,7 @@ class _Surroundings:
             return 2.5 if address.subject == self.subjects[-1] else 1.0 if address.subject in self.subjects else 0.0
         return 0.5 if self.subjects and address.subject == self.subjects[-1] else 0.0
 
-    def _scope_named(self, scope: str) -> bool:
+    def scope_named(self, scope: str) -> bool:
         other = self.desk.site.write_ups.get(scope)
         if other is None:
             return "samples" in self.sentence

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from .context import PLACE_WORDS, Context
+from .denial import denier
 from .mentions import NumberMention, WordMention
 from .vocabulary import Category, Word, words_of
 
@@ -27,7 +28,8 @@ def word_mentions(
         start, end = tokens[i].start, tokens[passed - 1].end
         if not any(s <= start < e for s, e in taken):
             free = _claims_freely(context, i, word, links, numbers)
-            found.append(WordMention(start=start, end=end, word=word, free=free))
+            denied = denier(tokens, i, context.words.lists, of_a_word=True)
+            found.append(WordMention(start=start, end=end, word=word, free=free, denied=denied))
     return found
 
 

@@ -112,7 +112,7 @@ def _in_words(unit: Unit) -> list[str]:
     if "/" not in unit.symbol:
         return []
     top, _, bottom = unit.symbol.partition("/")
-    tops = {top, re.sub(r"s$", "", top), *_SYMBOL_WORDS.get(top, ())}
+    tops = {top, re.sub(r"(?<=\w)s$", "", top), *_SYMBOL_WORDS.get(top, ())}
     bottoms = {bottom, *_SYMBOL_WORDS.get(bottom, ())}
     return (
         [f"{a} {join} {b}" for a in sorted(tops) for b in sorted(bottoms) for join in _JOINS]
@@ -130,7 +130,9 @@ def _lexicon(scores: tuple[Unit, ...], currency: str) -> UnitLexicon:
             units.per(units.KILOJOULE, score),
             units.per(units.WATT_HOUR, score),
         )
-        extra += [score, units.per(score, units.WATT), units.per(score, units.JOULE), *energies]
+        if units.told_in(score) is score:  # seconds stay seconds, whether of a score or of a run time
+            extra.append(score)
+        extra += [units.per(score, units.WATT), units.per(score, units.JOULE), *energies]
         extra += [units.per(score, units.KELVIN)]
     year = units.KILOWATT_HOUR_A_YEAR
     extra.append(Unit(symbol=year.symbol, ucum=year.ucum, dimension=year.dimension, spellings=_YEARLY_ENERGY))

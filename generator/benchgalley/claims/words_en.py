@@ -301,6 +301,10 @@ LISTS: dict[str, str] = {
     "expect expects would law laws calculated reckoned",
     # words that name the base of a percentage
     "base": "stock baseline default reference standard factory base untouched",
+    # words that deny what follows in their clause, and words at which the search for one stops
+    "deniers": "not cannot never hardly scarcely neither nor",
+    "denial-ends": "and but while whereas which so although though because if since until unless why how that what who "
+    "whether when where then",
     # "more than one row", "more than once": no comparison with another setting
     "no-comparison": "one once two three four five a an any anything enough ever that this i you we they usual half "
     "what needed necessary most many words nothing",

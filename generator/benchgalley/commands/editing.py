@@ -22,7 +22,9 @@ _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 @SITE
 @ONLY
 @click.option("--ask", is_flag=True, help="Ask for each number which address to link, then write the links.")
-@click.option("--write-first", is_flag=True, help="Write the best address of each number without asking.")
+@click.option(
+    "--write-first", is_flag=True, help="Write the best address of each number, where it is the write-up's own."
+)
 def suggest(site: Path, only: str | None, ask: bool, write_first: bool) -> None:
     """List for each number bound to nothing the addresses that fit it, best first."""
     must_hold_content(site, only)
@@ -42,7 +44,7 @@ def suggest(site: Path, only: str | None, ask: bool, write_first: bool) -> None:
             if not offer.candidates:
                 click.echo("  nothing computed fits: check the number, or name its source as (given:...)")
                 continue
-            rank = 1 if write_first else _asked(len(offer.candidates)) if ask else 0
+            rank = int(offer.first is not None) if write_first else _asked(len(offer.candidates)) if ask else 0
             if rank:
                 chosen[where] = offer.candidates[rank - 1].address
         if chosen:

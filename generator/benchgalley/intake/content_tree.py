@@ -34,6 +34,8 @@ class _Tree:
     problems: ProblemList
     files: dict[str, bytes] = field(default_factory=dict)
     broken: set[tuple[str, str]] = field(default_factory=set)
+    refused: set[str] = field(default_factory=set)
+    """Scopes of write-ups that could not be read: their slugs and their cards."""
 
     @property
     def content(self) -> Path:
@@ -84,6 +86,7 @@ def read_site(
         loads=shelf.loads,
         cards=shelf.cards,
         write_ups=write_ups,
+        refused=frozenset(tree.refused | {name for kind, name in tree.broken if kind == "card"}),
         files=tree.files,
         root=str(root.absolute()),
     )
@@ -194,6 +197,7 @@ def _write_ups(
         draft = read_draft(slug, folders[slug], tree.root, problems)
         lists.append(problems)
         if draft is None:
+            tree.refused.add(slug)
             continue
         pending.append((prepare(draft, shelf, problems), problems))
         if only is not None:
@@ -201,6 +205,9 @@ def _write_ups(
             waiting.extend(more)
             seen.update(more)
     _finish(pending, reductions, found)
+    for unread, _ in pending:
+        if unread.draft.slug not in found:
+            tree.refused |= _scopes(unread)
     for problems in lists:
         tree.problems.extend(problems.sorted())
     if progress is not None and done:
@@ -215,6 +222,12 @@ def _finish(pending: list[tuple[Pending, ProblemList]], reductions: Reductions, 
         own = tuple(next(outcomes) for _ in waiting.logs)
         if (write_up := finish(waiting, own, problems)) is not None:
             found[write_up.slug] = write_up
+
+
+def _scopes(unread: Pending) -> set[str]:
+    """What addresses name the numbers by that a write-up would have given: its slug, and its card where it is known."""
+    card = unread.draft.front.references["card"][0] if unread.draft.front else ""
+    return {unread.draft.slug, card} - {""}
 
 
 def _referred(draft: Draft, folders: Mapping[str, Path], cards: Mapping[str, Card]) -> set[str]:

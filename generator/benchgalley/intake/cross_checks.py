@@ -3,13 +3,13 @@
 from collections.abc import Callable, Iterable, Mapping
 from itertools import pairwise
 
-from ..records.bench import Card, SequenceKind, Trial
+from ..records.bench import Card, Outcome, Sequence, SequenceKind, Trial
 from ..records.findings import Location, Problem, Severity
 from ..records.membership import in_setpoint, runs_along
 from ..records.quantity import SETTING_BY_COLUMN
 from .front_matter import FrontMatter
 from .problem_list import ProblemList, clip
-from .trial_table import TrialTable, warn
+from .trial_table import TrialTable, and_more, warn, warn_at
 
 
 def _shown(settings: Mapping[str, float | str]) -> str:
@@ -52,26 +52,41 @@ def _sequences_have_runs(front: FrontMatter, table: TrialTable, trials: tuple[Tr
 
 
 def _marked_runs_fit(front: FrontMatter, table: TrialTable, trials: tuple[Trial, ...]) -> Iterable[Problem]:
-    for row, trial in enumerate(trials):
-        sequence = front.sequences.get(trial.sequence)
-        if sequence is None:
-            continue
+    for sequence in front.sequences.values():
+        marked = [(row, trial) for row, trial in enumerate(trials) if trial.sequence == sequence.name]
+        held = sequence.held
         if sequence.kind is SequenceKind.SOAK:
             setpoint = front.setpoints.get(sequence.setpoint)
-            held: Mapping[str, float | str] = setpoint.settings if setpoint else {}
-        else:
-            held = sequence.held
-        off = [c for c, value in held.items() if trial.settings.get(c) != value]
-        if off:
-            told = ", ".join(f"{c} is {_value(trial.settings[c])}, not {_value(held[c])}" for c in off)
-            table.complain(
-                "sequence-settings-differ",
-                row,
-                "sequence",
-                f"the trial `{clip(trial.id)}` is marked `{sequence.name}`, but {told}",
-                "Correct the settings or the mark.",
-            )
+            held = setpoint.settings if setpoint else {}
+        differing = [
+            (row, trial, off)
+            for row, trial in marked
+            if (off := [c for c, value in held.items() if trial.settings.get(c) != value])
+        ]
+        if not differing:
+            continue
+        row, trial, off = differing[0]
+        told = ", ".join(f"{c} is {_value(trial.settings[c])}, not {_value(held[c])}" for c in off)
+        table.complain(
+            "sequence-settings-differ",
+            row,
+            "sequence",
+            f"the trial `{clip(trial.id)}`{and_more(len(differing))} is marked `{sequence.name}`, but {told}",
+            _held_cure(sequence, [trial for _, trial in marked]) or "Correct the settings or the mark.",
+        )
     return ()
+
+
+def _held_cure(sequence: Sequence, marked: list[Trial]) -> str:
+    """What to hold instead, when all runs marked with a sequence agree on it; else empty."""
+    if sequence.kind is SequenceKind.SOAK:
+        return ""
+    first = marked[0].settings
+    if any(trial.settings.get(c) != first.get(c) for trial in marked for c in sequence.held):
+        return ""
+    shared = [f"{c}: {_value(first[c])}" for c in sequence.held if first[c] != SETTING_BY_COLUMN[c].default]
+    write = f"write `held: {{{', '.join(shared)}}}`" if shared else "leave `held` out"
+    return f"Its marked runs all share that: {write} for `{sequence.name}`, or correct the settings or the mark."
 
 
 def _every_run_has_a_place(front: FrontMatter, table: TrialTable, trials: tuple[Trial, ...]) -> Iterable[Problem]:
@@ -156,4 +171,52 @@ def check_limits(front: FrontMatter, card: Card, trials: tuple[Trial, ...] | Non
                 source_line=front.source.line(setpoint.where.line),
                 severity=Severity.ERROR,
             )
+        )
+
+
+MOST_BOARD_POWER = 3.0
+"""Power at the card above so many times the maker's is taken for a slip: a wrong unit or a lost decimal point."""
+
+
+def check_plausible(table: TrialTable, trials: tuple[Trial, ...], card: Card | None) -> None:
+    """Figures that can hardly be right, and scores nobody uses: told once each, with the first run of the kind."""
+    used = [(row, trial) for row, trial in enumerate(trials) if not trial.excluded]
+    nothing = [(r, t) for r, t in used if t.outcome is Outcome.COMPLETED and t.measured.get("score") == 0]
+    if nothing:
+        row, trial = nothing[0]
+        warn_at(
+            table,
+            "score-not-positive",
+            row,
+            "score",
+            f"the score of trial `{clip(trial.id)}`{and_more(len(nothing))} is 0, although it completed",
+            "Correct the score, or write another outcome.",
+        )
+    unused = [(r, t) for r, t in used if t.outcome is not Outcome.COMPLETED and "score" in t.measured]
+    if unused:
+        row, trial = unused[0]
+        warn_at(
+            table,
+            "score-not-used",
+            row,
+            "score",
+            f"the trial `{clip(trial.id)}`{and_more(len(unused))} has a score, but its outcome is "
+            f"`{trial.outcome.value}`: only scores of completed runs are used",
+            "Leave the cell empty, or correct the outcome.",
+        )
+    if card is None:
+        return
+    most_w = MOST_BOARD_POWER * card.stock_board_power_w
+    beyond = [(r, t) for r, t in used if t.measured.get("board_power_w", 0.0) > most_w]
+    if beyond:
+        row, trial = beyond[0]
+        warn_at(
+            table,
+            "power-beyond-plausible",
+            row,
+            "board_power_w" if "board_power_w" in table.columns else "log",
+            f"the board power of trial `{clip(trial.id)}`{and_more(len(beyond))} is "
+            f"{trial.measured['board_power_w']:.4g} W, more than {MOST_BOARD_POWER:g} times the "
+            f"{card.stock_board_power_w:g} W of `{card.id}`",
+            "Check the unit and the decimal point; power of the whole machine is `wall_power_w`.",
         )

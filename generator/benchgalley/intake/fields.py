@@ -50,8 +50,11 @@ class Fields:
         entry = self.node.entries.get(key)
         return entry is not None and not entry[1].is_empty
 
-    def value(self, key: str, *, required: bool = False) -> Node | None:
-        """Node of a key's value; None when absent or empty, with a problem when it is required."""
+    def value(self, key: str, *, required: bool = False, write: str = "") -> Node | None:
+        """Node of a key's value; None when absent or empty, with a problem when it is required.
+
+        `write`: what to write then, when that is not plain.
+        """
         if key not in self._asked:
             self._asked.append(key)
         entry = self.node.entries.get(key)
@@ -66,7 +69,7 @@ class Fields:
                     node.line,
                     node.column,
                     f"`{self.path(key)}` {what}",
-                    f"Write `{key}: ...`.",
+                    write or f"Write `{key}: ...`.",
                     length=node.length if node.kind == "scalar" else 1,
                 )
             )
@@ -74,8 +77,8 @@ class Fields:
 
     # -- scalars
 
-    def _scalar(self, key: str, expected: str, *, required: bool) -> Node | None:
-        node = self.value(key, required=required)
+    def _scalar(self, key: str, expected: str, *, required: bool, write: str = "") -> Node | None:
+        node = self.value(key, required=required, write=write)
         if node is not None and node.kind != "scalar":
             self.complain("wrong-type", node, f"`{self.path(key)}` is a {node.kind}; {expected} was expected")
             return None
@@ -181,7 +184,8 @@ class Fields:
 
     def choice(self, key: str, words: Sequence[str], default: str = "", *, required: bool = False) -> str:
         """One of some words; the nearest is offered for another."""
-        node = self._scalar(key, "a word", required=required)
+        write = f"Write `{key}: ...` with one of {', '.join(f'`{w}`' for w in words)}."
+        node = self._scalar(key, "a word", required=required, write=write)
         if node is None or node.text in words:
             return default if node is None else node.text
         self.complain(
@@ -236,9 +240,9 @@ class Fields:
             return []
         return node.items
 
-    def inner(self, key: str, *, required: bool = False) -> "Fields | None":
-        """The mapping under a key; None when absent."""
-        node = self.value(key, required=required)
+    def inner(self, key: str, *, required: bool = False, write: str = "") -> "Fields | None":
+        """The mapping under a key; None when absent. `write`: as in `value`."""
+        node = self.value(key, required=required, write=write)
         return None if node is None else self.fields_of(node, self.path(key))
 
     def fields_of(self, node: Node, path: str) -> "Fields | None":

@@ -93,8 +93,8 @@ def cut_log(
         if lowest <= 0:
             repeated = int((steps[0 if np.isfinite(latest) else 1 :] == 0).sum())
             mended.add("readings repeat the time of the one before; readings of one instant were averaged", repeated)
-        outer = _outer_gaps(time, steps, lowest, cuts)
-        mended.add("gaps lie outside the runs (a paused logger, or a clock that was set)", outer)
+        inner = _inner_gaps(time, steps, lowest, cuts)
+        mended.add("gaps inside a run were bridged by a straight line", inner)
         low, high = float(time.min()), float(time.max())
         latest = max(latest, high)
         while waiting and waiting[-1].start_s - PADDING_S <= high:
@@ -119,18 +119,21 @@ def _known(part: LogPart, time: Floats) -> tuple[Floats, dict[str, Floats], NDAr
     return time[known], {column: value[known] for column, value in part.values.items()}, part.lines[known]
 
 
-def _outer_gaps(time: Floats, steps: Floats, lowest: float, cuts: Sequence[Cut]) -> int:
-    """Long steps of time that touch no run; those inside a run are judged with its window."""
+def _inner_gaps(time: Floats, steps: Floats, lowest: float, cuts: Sequence[Cut]) -> int:
+    """Long steps of time inside runs; how long the logger pauses between them does not matter.
+
+    Those too long to be bridged are a problem of the window they lie in.
+    """
     if lowest > 0 and float(steps.max()) <= GAP_INTERVALS * lowest:
         return 0
     usual_s = float(np.median(steps[steps > 0])) if (steps > 0).any() else 0.0
-    ends = np.flatnonzero(steps > GAP_INTERVALS * max(usual_s, 1e-9))
-    outer = 0
-    for end in ends.tolist():
+    longest_s = GAP_INTERVALS * max(usual_s, 1e-9)
+    inner = 0
+    for end in np.flatnonzero(steps > longest_s).tolist():
         high = float(time[end])
         low = high - float(steps[end])
-        outer += not any(low < cut.end_s and high > cut.start_s for cut in cuts)
-    return outer
+        inner += any(min(high, cut.end_s) - max(low, cut.start_s) > longest_s for cut in cuts)
+    return inner
 
 
 def _judge_late(

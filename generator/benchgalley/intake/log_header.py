@@ -13,6 +13,9 @@ from .problem_list import ProblemList, clip, nearest
 
 _SEARCH_LINES = 64
 _SEARCH_BYTES = 1 << 16
+_NAMES = {",": "`,`, as it is when left out", ";": "`;`", "\t": "a tab", "|": "`|`"}
+_SIGNS = tuple(_NAMES)
+_TIMES = ("never", "once", "twice", "three times", "four times", "five times", "six times")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -67,8 +70,14 @@ def find_header(plan: LogPlan, problems: ProblemList) -> tuple[int, list[str]] |
     for index, line in enumerate(itertools.islice(io.StringIO(text, newline=""), _SEARCH_LINES)):
         cells = _cells(line, plan.separator)
         if wanted <= set(cells):
+            if plan.decimal == plan.separator:
+                problems.add(_ambiguous(plan, index + 1))
+                return None
             return (index, cells) if _headers_unique(plan, cells, wanted, index, problems) else None
         seen.extend(cells)
+        if (other := _other_separator(line, plan.separator, wanted)) != "":
+            problems.add(_separator_problem(plan, index + 1, other, len(_cells(line, other)) - 1))
+            return None
     for header in sorted(wanted - set(seen)) or sorted(wanted):
         close = nearest(header, [cell for cell in seen if cell])
         problems.add(
@@ -80,6 +89,34 @@ def find_header(plan: LogPlan, problems: ProblemList) -> tuple[int, list[str]] |
             )
         )
     return None
+
+
+def _other_separator(line: str, separator: str, wanted: set[str]) -> str:
+    """The sign that gives a header line more of the wanted headers than the stated one does; empty: none."""
+    found = {sign: len(wanted & set(_cells(line, sign))) for sign in (separator, *_SIGNS)}
+    best = max(found, key=lambda sign: found[sign])
+    return best if found[best] > found[separator] else ""
+
+
+def _ambiguous(plan: LogPlan, line: int) -> Problem:
+    return plan.problem(
+        "ambiguous-decimal",
+        line,
+        f"the columns of the log are separated by `{plan.separator}`, which is also its decimal sign",
+        "Write `decimal: .`, or export the log with another separator.",
+    )
+
+
+def _separator_problem(plan: LogPlan, line: int, sign: str, count: int) -> Problem:
+    shown = "a tab" if sign == "\t" else f"`{sign}`"
+    times = _TIMES[count] if count < len(_TIMES) else f"{count} times"
+    written = "tab" if sign == "\t" else f'"{sign}"'
+    return plan.problem(
+        "bad-separator",
+        line,
+        f"the header holds {shown} {times}, but `logs.separator` is {_NAMES[plan.separator]}",
+        f"Write separator: {written} under `logs`.",
+    )
 
 
 def _cells(line: str, separator: str) -> list[str]:

@@ -79,17 +79,19 @@ def reduce_run(
         )
     interval_s = _usual_interval_s(run_time)
     start_s, end_s, settled = _window(rule, run_time, run_value, duration_s)
-    start_s, end_s = _covered(time_s, start_s, end_s, interval_s)
+    _refuse_uncovered(time_s, start_s, end_s, interval_s)
     _refuse_gaps(time_s, start_s, end_s, interval_s)
-    within = _between(time_s, start_s, end_s)
-    kept_time, kept = time_s[within], value[within]
+    # A reading before or after the run shows the idle card: edges are interpolated between readings of the run only.
+    start_s, end_s = max(start_s, float(run_time[0])), min(end_s, float(run_time[-1]))
+    within = _between(run_time, start_s, end_s)
+    kept_time, kept = run_time[within], run_value[within]
     if kept.size < FEWEST_READINGS:
         raise NotReducibleError(
             "log-too-coarse",
             f"the window holds {kept.size} readings; at least {FEWEST_READINGS} are needed",
             "Log more often, run longer, or skip less.",
         )
-    integral = metrology.window_integral(time_s, value, start_s, end_s)
+    integral = metrology.window_integral(run_time, run_value, start_s, end_s)
     ordered = np.sort(kept)
     window = Window(
         column=column,
@@ -174,8 +176,8 @@ def _percentile(ordered: Floats, share: float) -> float:
     return float(ordered[below] + (ordered[above] - ordered[below]) * (place - below))
 
 
-def _covered(time_s: Floats, start_s: float, end_s: float, interval_s: float) -> tuple[float, float]:
-    """The window, drawn in to the first and last reading where these are near enough."""
+def _refuse_uncovered(time_s: Floats, start_s: float, end_s: float, interval_s: float) -> None:
+    """The log must begin and end near enough to the window, or beyond it."""
     slack_s = EDGE_INTERVALS * interval_s
     first, last = float(time_s[0]), float(time_s[-1])
     if first > start_s + slack_s or last < end_s - slack_s:
@@ -185,17 +187,18 @@ def _covered(time_s: Floats, start_s: float, end_s: float, interval_s: float) ->
             f"{start_s:.1f} s to {end_s:.1f} s are needed",
             "Check `started`, `duration_s`, `logs.time` and `logs.time_zone`.",
         )
-    return max(start_s, first), min(end_s, last)
 
 
 def _refuse_gaps(time_s: Floats, start_s: float, end_s: float, interval_s: float) -> None:
+    """No long time without a reading inside the window; how long the log pauses beyond it does not matter."""
     # The steps that reach into the window: from the last reading before it to the first after it.
     first = max(int(np.searchsorted(time_s, start_s, "right")) - 1, 0)
     last = int(np.searchsorted(time_s, end_s, "left"))
-    gaps = np.diff(time_s[first : last + 1])
-    longest = float(gaps.max())
+    reach = np.clip(time_s[first : last + 1], start_s, end_s)
+    gaps = np.diff(reach)
+    longest = float(gaps.max(initial=0.0))
     if longest > max(LARGEST_GAP_INTERVALS * interval_s, LARGEST_GAP_SHARE * (end_s - start_s)):
-        at = float(time_s[first + int(np.argmax(gaps))])
+        at = float(reach[int(np.argmax(gaps))])
         raise NotReducibleError(
             "log-gap",
             f"the log has a gap of {longest:.1f} s from {at:.1f} s of the run on; "

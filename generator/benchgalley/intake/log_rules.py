@@ -16,6 +16,11 @@ TIME_FORMATS = ("iso8601", "local", "unix_s", "unix_ms", "elapsed_s")
 ENCODINGS = ("utf-8", "utf-8-sig", "utf-16", "latin-1")
 CUTS = ("started", "marks", "load")
 SEPARATORS = {",": ",", ";": ";", "tab": "\t", "|": "|"}
+_WRITE_COLUMNS = "Write such as `columns: {board_power_w: header in the log}`."
+_WRITE_TIME = (
+    "Write `time: {header: ..., format: ...}` with one of the formats "
+    f"{', '.join(f'`{word}`' for word in TIME_FORMATS)}; `local` needs `time_zone` beside it."
+)
 _PATTERN = re.compile(r"(?:%[YymdbHIMSfp]|[^%\w])+|(?:%[YymdbHIMSfp]|[^%\w]|T)+")
 _OFFSET = re.compile(r"[+-](?:0[0-9]|1[0-4]):[0-5][0-9]|Z")
 
@@ -24,9 +29,11 @@ def read_log_rules(fields: Fields | None) -> LogRules | None:
     """The validated rules; None when the front matter has none."""
     if fields is None:
         return None
-    columns = dict(_columns(fields))
+    # A zone alone is for the `started` of trials; anything more is about logs, which need both of these.
+    about_logs = any(key != "time_zone" for key in fields.node.entries)
+    columns = dict(_columns(fields, required=about_logs))
     settings: dict[str, object] = {"time_zone": _zone(fields)}
-    time = fields.inner("time", required=bool(columns))
+    time = fields.inner("time", required=about_logs, write=_WRITE_TIME)
     if time is not None:
         settings["time_header"] = _time_headers(time)
         settings["time_format"] = time.choice("format", TIME_FORMATS, required=True)
@@ -44,7 +51,9 @@ def read_log_rules(fields: Fields | None) -> LogRules | None:
     settings["separator"] = _separator(fields)
     settings["decimal"] = fields.choice("decimal", (".", ","), ".")
     settings["thousands"] = fields.choice("thousands", ("", ",", ".", " ", "'"), "")
-    if settings["decimal"] in (settings["separator"], settings["thousands"]):
+    # A separator that was left out is looked for in the log itself.
+    separators = (settings["separator"],) if fields.has("separator") else ()
+    if settings["decimal"] in (*separators, settings["thousands"]):
         fields.wrong(
             "decimal",
             "ambiguous-decimal",
@@ -67,8 +76,8 @@ def read_log_rules(fields: Fields | None) -> LogRules | None:
     return LogRules(columns=columns, settings=settings)
 
 
-def _columns(fields: Fields) -> list[tuple[str, tuple[str, str]]]:
-    outer = fields.inner("columns")
+def _columns(fields: Fields, *, required: bool) -> list[tuple[str, tuple[str, str]]]:
+    outer = fields.inner("columns", required=required, write=_WRITE_COLUMNS)
     found: list[tuple[str, tuple[str, str]]] = []
     for column, (key_node, node) in (outer.node.entries if outer else {}).items():
         assert outer is not None

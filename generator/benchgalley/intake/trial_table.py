@@ -323,3 +323,17 @@ def formula_cells(table: TrialTable, columns: Iterable[str]) -> None:
 def warn(table: TrialTable, rule: str, row: int, message: str, mend: str) -> None:
     """A problem that is told but does not stop the build, at a row."""
     table.problems.add(table.source.problem(rule, table.lines[row], 1, message, mend, severity=Severity.WARNING))
+
+
+def warn_at(table: TrialTable, rule: str, row: int, column: str, message: str, mend: str) -> None:
+    """Like `warn`, at a cell."""
+    place = cell_place(table.source, table.lines[row], table.columns.get(column, 0))
+    line, column_at, length = place
+    table.problems.add(
+        table.source.problem(rule, line, column_at, message, mend, length=length, severity=Severity.WARNING)
+    )
+
+
+def and_more(runs: int) -> str:
+    """Said behind the first of several runs that have one fault."""
+    return f" (and {runs - 1} more)" if runs > 1 else ""

@@ -8,7 +8,8 @@ from typing import TypeVar
 from ..records.bench import Bench, Card, Load, Sample, Trial
 from ..records.findings import Location, Problem, Severity
 from ..records.write_up import Text, WriteUp
-from .cross_checks import check_limits, check_runs
+from .cross_checks import check_limits, check_plausible, check_runs
+from .destinations import check_charts, check_links
 from .files import TEXT_LIMIT, TRIALS_LIMIT, listing, read_text, relative
 from .front_matter import FrontMatter, read_front_matter
 from .images import check_uses, read_images
@@ -96,9 +97,12 @@ def finish(pending: Pending, outcomes: tuple[LogOutcome, ...], problems: Problem
     trials, table_bytes = pending.trials, pending.table_bytes
     if trials and pending.table:
         trials = take_outcomes(trials, zip(pending.logs, outcomes, strict=True), pending.table, problems)
+        check_plausible(pending.table, trials, card)
     images = read_images(draft.folder, draft.root, problems)
     if front and prose:
         check_uses(front, images, prose.images, draft.folder, draft.root, problems)
+        check_charts(front.source, prose.images, problems)
+        check_links(front.source, _texts(front, prose), images, draft.folder, problems)
     _unexpected_files(draft, trials, problems)
     if problems.errors or not (front and prose and card and sample and bench and load) or trials is None:
         return None

@@ -182,10 +182,11 @@ def _outward(destination: str, scheme: str) -> str | None:
     """The link as it may stand on the page; None when it may not be one."""
     if scheme in _SCHEMES:
         return destination
-    neighbour = re.fullmatch(r"\.\./([a-z0-9][a-z0-9-]*)/(?:write-up\.md)?", destination)
+    neighbour = re.fullmatch(r"\.\./([a-z0-9][a-z0-9-]*)/(?:write-up\.md|index\.html)?(#[\w/-]+)?", destination)
     if neighbour is not None:
-        return f"../{neighbour[1]}/index.html"
-    return None
+        return f"../{neighbour[1]}/index.html{neighbour[2] or ''}"
+    # Intake has seen to it that what is linked within the site is published there.
+    return destination if re.fullmatch(r"(?:#[\w/-]+|trials\.csv|(?:\.\./){2}[a-z-]+\.html)", destination) else None
 
 
 def _anchor(claim: Claim | None) -> str:

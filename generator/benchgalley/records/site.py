@@ -58,6 +58,9 @@ class Site:
     """Path relative to the site's root → bytes, for site.yaml and the bench, load and card files."""
     root: str = ""
     """Absolute path of the site's root; for reading logs and for messages to the person at the terminal only."""
+    refused: frozenset[str] = frozenset()
+    """Scopes whose numbers are missing because of problems told elsewhere: slugs of write-ups that could not be read,
+    ids of cards that could not, and of the cards of such write-ups."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -84,11 +84,27 @@ UNITS: tuple[Unit, ...] = (
 
 @lru_cache(maxsize=256)
 def score_unit(symbol: str) -> Unit:
-    """The unit of a load's score, e.g. `points`; convertible into nothing else, not even another load's points."""
+    """The unit of a load's score, e.g. `points`; convertible into nothing else, not even another load's points.
+
+    A load that counts in a unit of the table, such as `s`, has that unit's code and spellings.
+    """
+    fixed = find_unit(symbol)
+    if fixed is not None:
+        others = tuple(w for w in (fixed.symbol, *fixed.spellings) if w and w != symbol)
+        return Unit(symbol=symbol, ucum=fixed.ucum, dimension=f"score:{symbol}", spellings=others)
     return Unit(symbol=symbol, ucum="{" + symbol + "}", dimension=f"score:{symbol}", spellings=_plural(symbol))
 
 
+def told_in(unit: Unit) -> Unit:
+    """The unit of the table a score is counted in: the second for a load scored in `s`; any other unit itself."""
+    if not unit.dimension.startswith("score:") or "/" in unit.dimension:
+        return unit
+    return find_unit(unit.symbol) or unit
+
+
 def _plural(symbol: str) -> tuple[str, ...]:
+    if len(symbol) < 2:
+        return ()
     return (symbol.removesuffix("s"),) if symbol.endswith("s") else (symbol + "s",)
 
 

@@ -1,0 +1,339 @@
+"""What a sentence or a table speaks of beside a link: setpoint, setting, card, measuring place.
+
+"At stock the card drew [165 W](claim:tuned/board-power)" holds a right number of another setting. The words near
+the link are held against its address; a contradiction is found only where they name another thing and nothing
+in the sentence names the address's own.
+"""
+
+import re
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+from itertools import pairwise
+
+from benchgalley.records.address import Address
+from benchgalley.records.bench import Setpoint
+from benchgalley.records.quantity import SETTING_BY_COLUMN
+from benchgalley.records.site import Site
+from benchgalley.records.write_up import Text, TextLink, Verdict, WriteUp
+
+from .case import DIFFERENCES
+from .desk import Desk
+from .judgement import NO_BREAK, Judgement
+from .mentions import TextReading
+from .places import sentence_span
+from .settings import DeclaredSettings, surroundings
+from .tables import row_and_head
+from .vocabulary import vocabulary
+
+_AGAINST_BASELINE = DIFFERENCES | {"of-baseline", "ratio", "equivalent"}
+_REFERENCE = re.compile(
+    r"(?:\b(?:than|against|from|over|below|above|under|to|versus|vs|like|as|unlike|instead of|rather than|not|between|"
+    r"beyond|relative to|compared with|until|before|after|since|without|down|by|or|and|of)\s+"
+    r"(?:the\s+|a\s+|an\s+|its\s+)?(?:(?:power\s+)?(?:limit|offset|setting)\s+of\s+)?)$"
+)
+"""Before a name: it is what something is set against, not what is spoken of."""
+_NEW_CLAUSE = re.compile(r"[;:!?—]|\b(?:but|while|whereas|where|which|that|although|though|because)\b")
+_BEHIND = re.compile(r"^[\s\u00a0\u202f]*(?:[\w%°/]+[\s\u00a0\u202f]+){0,3}(?:at|in|with|on)\s+(?:the\s+|a\s+)?$")
+"""Between a link and a name behind it: "[165 W](…) at stock"."""
+_GROUPS = (
+    {"board-power": "board", "wall-power": "wall"},
+    {"core-temperature": "core", "hotspot-temperature": "hotspot", "memory-temperature": "memory"},
+    {"core-clock": "core", "memory-clock": "memory"},
+)
+PLACES = {quantity: place for group in _GROUPS for quantity, place in group.items()} | {
+    "core-voltage": "core", "fan-speed": "fan",
+}  # fmt: skip
+"""Quantity → place of the card or machine it is taken at."""
+_PLACE_WORDS = {
+    "board": "board sensor clamp slot cable cables", "wall": "wall socket mains outlet", "core": "core die chip",
+    "hotspot": "hotspot hottest", "memory": "memory", "fan": "fan fans",
+}  # fmt: skip
+_WORDS_OF_PLACE = {place: frozenset(words.split()) for place, words in _PLACE_WORDS.items()}
+_PLACE_OF_WORD = {word: place for place, words in _WORDS_OF_PLACE.items() for word in words}
+_NO_PLACE = frozenset({"offset", "offsets", "limit", "clock's"})
+"""Behind a place word: then it is a setting, "a memory offset"."""
+
+
+@lru_cache(maxsize=64)
+def _pattern(names: tuple[str, ...]) -> re.Pattern[str] | None:
+    longest_first = sorted({n for n in names if n}, key=lambda n: (-len(n), n))
+    if not longest_first:
+        return None
+    return re.compile(r"(?<![\w-])(?:" + "|".join(map(re.escape, longest_first)) + r")(?![\w-])")
+
+
+class SpokenOf:
+    """Names and settings of one write-up, looked for beside its links."""
+
+    def __init__(self, desk: Desk, settings: DeclaredSettings | None) -> None:
+        self.desk = desk
+        self.settings = settings
+        self.names: dict[str, str] = {}
+        """Name in lower case → setpoint."""
+        for name, setpoint in (desk.write_up.setpoints if desk.write_up is not None else {}).items():
+            self.names |= dict.fromkeys((name, name.replace("-", " "), setpoint.label.lower()), name)
+        self.cards: dict[str, str] = {}
+        """Model in lower case → card; empty where the site has one card."""
+        if len(desk.site.cards) > 1:
+            self.cards = _card_names(desk.site)
+        self.base_words = vocabulary(desk.site.settings.language).lists["base"]
+        self._stated: tuple[int, list[tuple[int, str, float]]] = (-1, [])
+
+    def contradiction(
+        self, text: Text, index: int, link: TextLink, address: Address, reading: TextReading
+    ) -> Judgement | None:
+        """What beside a link speaks of something else than its address; None where nothing does."""
+        if self.desk.write_up is None:
+            return None
+        if text.place == "table":
+            found = self._in_table(index, address)
+        else:
+            low, high = sentence_span(text.text, link.start, link.end)
+            here = _Sentence(self, text, index, link, low, high)
+            found = here.other_place(address) or here.other_card(address)
+            if not found and address.scope == self.desk.scope and not here.is_reference:
+                found = here.other_setpoint(address) or here.other_setting(address, reading)
+        if not found:
+            return None
+        spoken, own = found
+        return Judgement(
+            verdict=Verdict.DISAGREES,
+            message=f"{address.within(self.desk.scope)}: the {'table' if text.place == 'table' else 'sentence'} speaks "
+            f"of {spoken}, the address of {own}",
+            mend=f"Bind it to the number of {spoken}, or name {own} beside it.",
+        )
+
+    def label(self, setpoint: str) -> str:
+        """A setpoint as printed."""
+        assert self.desk.write_up is not None
+        return self.desk.write_up.setpoints[setpoint].label or setpoint
+
+    def named_in(self, lower: str) -> set[str]:
+        """Setpoints named in a text in lower case."""
+        pattern = _pattern(tuple(self.names))
+        return {self.names[m.group()] for m in pattern.finditer(lower)} if pattern else set()
+
+    def _in_table(self, index: int, address: Address) -> tuple[str, str] | None:
+        row, head = row_and_head(self.desk.texts, index, self.desk.lines)
+        place = PLACES.get(address.quantity)
+        spoken = _places_in(head.lower()) or _places_in(row.lower())
+        if place and spoken and place not in spoken:
+            return f"the {sorted(spoken)[0]}", f"the {place}"
+        named = self.named_in(row.lower()) | self.named_in(head.lower())
+        if address.scope != self.desk.scope or address.subject not in self.names.values():
+            return None
+        if not named or address.subject in named:
+            return None
+        return self.label(sorted(named)[0]), self.label(address.subject)
+
+    def stated_settings(self, text: Text, index: int, reading: TextReading) -> list[tuple[int, str, float]]:
+        """(position, settings column, value) of every setting stated in a text outside its links."""
+        if self._stated[0] != index and self.settings is not None:
+            self._stated = index, list(_settings_in(text, reading, self.settings))
+        return self._stated[1]
+
+
+def _card_names(site: Site) -> dict[str, str]:
+    """Models in lower case, and their first words where only one card has them: "the Ternbank"."""
+    whole = {card.model.lower(): card.id for card in site.cards.values()}
+    first = [card.model.lower().split()[0] for card in site.cards.values() if card.model.split()]
+    short = {
+        card.model.lower().split()[0]: card.id
+        for card in site.cards.values()
+        if card.model.split() and first.count(card.model.lower().split()[0]) == 1
+    }
+    return {name: card for name, card in short.items() if name.isalpha() and len(name) > 3} | whole
+
+
+def _settings_in(text: Text, reading: TextReading, settings: DeclaredSettings) -> Iterator[tuple[int, str, float]]:
+    for mention in reading.numbers:
+        start, end = mention.core
+        if any(link.start < end and start < link.end for link in text.links):
+            continue
+        near = surroundings(text.text, mention, *sentence_span(text.text, start, end))
+        found = settings.find(mention, near)
+        if found is not None and found.kind is not None and len(mention.numerals) == 1:
+            yield start, found.kind.column, float(mention.value)
+
+
+def _places_in(lower: str) -> set[str]:
+    words = re.findall(r"[a-z']+", lower.replace("hot spot", "hotspot"))
+    return {
+        _PLACE_OF_WORD[word]
+        for word, behind in pairwise([*words, ""])
+        if word in _PLACE_OF_WORD and behind not in _NO_PLACE
+    }
+
+
+class _Sentence:
+    """The sentence round one link."""
+
+    def __init__(self, spoken: SpokenOf, text: Text, index: int, link: TextLink, low: int, high: int) -> None:
+        self.spoken, self.text, self.index, self.link = spoken, text, index, link
+        self.low, self.high = low, high
+        self.lower = text.text.lower()
+        before = self.lower[low : link.start]
+        self.is_reference = bool(
+            re.search(r"\b(?:than|against|from|versus|vs|instead of|not|of)\s+(?:the\s+)?$", before)
+        )
+
+    def _addresses(self, start: int, end: int) -> list[Address]:
+        """Addresses of the links between two places."""
+        found = []
+        for link in self.text.links:
+            if start <= link.start and link.end <= end and link is not self.link:
+                address = self.spoken.desk.resolve(link.destination)[0] if "claim:" in link.destination else None
+                if address is not None:
+                    found.append(address)
+        return found
+
+    def _subject_names(self, names: dict[str, str]) -> list[tuple[int, int, str]]:
+        """(start, end, what) of each name in the sentence."""
+        pattern = _pattern(tuple(names))
+        if pattern is None:
+            return []
+        return [(m.start(), m.end(), names[m.group()]) for m in pattern.finditer(self.lower, self.low, self.high)]
+
+    def _spoken_near(self, found: Sequence[tuple[int, int, str]]) -> tuple[int, int, str] | None:
+        """The nearest name the clause of the link speaks of."""
+        for start, end, what in found:
+            if start >= self.link.end and _BEHIND.match(self.lower[self.link.end : start]):
+                return start, end, what
+        for start, end, what in reversed(found):
+            if end > self.link.start:
+                continue
+            if _NEW_CLAUSE.search(self.lower[end : self.link.start]):
+                return None
+            if not _REFERENCE.search(self.lower[self.low : start]):
+                return start, end, what
+        return None
+
+    def other_setpoint(self, address: Address) -> tuple[str, str] | None:
+        """Another setpoint named nearest, and the address's own nowhere."""
+        write_up = self.spoken.desk.write_up
+        if write_up is None or address.subject not in write_up.setpoints:
+            return None
+        found = self._subject_names(self.spoken.names)
+        if (
+            not found
+            or any(what == address.subject for _, _, what in found)
+            or self._own_by_settings(write_up, address)
+        ):
+            return None
+        near = self._spoken_near(found)
+        if near is None or (near[2] == write_up.baseline and address.relation in _AGAINST_BASELINE):
+            return None
+        between = self._addresses(near[1], self.link.start)
+        if any(a.subject == near[2] or near[2] == write_up.baseline for a in between):
+            return None
+        return self.spoken.label(near[2]), self.spoken.label(address.subject)
+
+    def _own_by_settings(self, write_up: WriteUp, address: Address) -> bool:
+        """Whether the sentence names the setpoint by one of its settings, or the baseline by a word for it."""
+        sentence = self.lower[self.low : self.high]
+        own = write_up.setpoints[address.subject]
+        if address.subject == write_up.baseline and not self.spoken.base_words.isdisjoint(
+            re.findall(r"[a-z]+", sentence)
+        ):
+            return True
+        return any(
+            re.search(rf"(?<![\d.]){abs(value):g}(?![\d.])", sentence)
+            for column, value in own.settings.items()
+            if isinstance(value, (int, float)) and value != SETTING_BY_COLUMN[column].default
+        )
+
+    def other_setting(self, address: Address, reading: TextReading) -> tuple[str, str] | None:
+        """Another value of a setting stated nearest, and the address's own nowhere in the sentence."""
+        write_up = self.spoken.desk.write_up
+        own = _own_settings(write_up, address) if write_up is not None else {}
+        if write_up is None or not own:
+            return None
+        stated = [
+            s for s in self.spoken.stated_settings(self.text, self.index, reading) if self.low <= s[0] < self.high
+        ]
+        sentence = self.lower[self.low : self.high]
+        if address.subject in self.spoken.named_in(sentence):
+            return None
+        base = write_up.setpoints[write_up.baseline]
+        for column, value in own.items():
+            here = [(at, v) for at, c, v in stated if c == column]
+            before = [(at, v) for at, v in here if at < self.link.start]
+            if not before or any(v == value for _, v in here):
+                continue
+            at, other = before[-1]
+            if _NEW_CLAUSE.search(self.lower[at : self.link.start]) or self._only_a_reference(at):
+                continue
+            if other == _value(base, column) and address.relation in _AGAINST_BASELINE:
+                continue
+            if any(_own_settings(write_up, a).get(column) == other for a in self._addresses(at, self.link.start)):
+                continue
+            kind = SETTING_BY_COLUMN[column]
+            unit = kind.unit.symbol if kind.unit else ""
+            return tuple(f"a {kind.name} of {v:g}{NO_BREAK}{unit}" for v in (other, value))  # type: ignore[return-value]
+        return None
+
+    def _only_a_reference(self, at: int) -> bool:
+        """ "lowered from 100 %", "below a limit of 90 %"."""
+        before = self.lower[self.low : at].rstrip("-\u2212+ ") + " "
+        return bool(
+            re.search(r"\b(?:from|than|between|below|above|under|over|down to|up to|not|until|before|after)\s+"
+                      r"(?:the\s+|a\s+|an\s+)?(?:(?:power\s+|voltage\s+)?(?:limit|offset)\s+of\s+)?$", before)
+        )  # fmt: skip
+
+    def other_card(self, address: Address) -> tuple[str, str] | None:
+        """Another card's model named nearest, and the address's own nowhere."""
+        site = self.spoken.desk.site
+        home = site.write_ups.get(address.scope)
+        own = home.card.id if home is not None else address.scope
+        found = self._subject_names(self.spoken.cards)
+        if own not in site.cards or not found or any(what == own for _, _, what in found):
+            return None
+        near = self._spoken_near(found)
+        if near is None:
+            return None
+        for other in self._addresses(near[1], self.link.start):
+            write_up = site.write_ups.get(other.scope)
+            if near[2] == (write_up.card.id if write_up is not None else other.scope):
+                return None
+        return f"the {site.cards[near[2]].model}", f"the {site.cards[own].model}"
+
+    def other_place(self, address: Address) -> tuple[str, str] | None:
+        """Power at the wall bound to the board's, the hotspot's temperature to the core's, and so on."""
+        group = next((g for g in _GROUPS if address.quantity in g), None)
+        if group is None:
+            return None
+        own = group[address.quantity]
+        if own in _places_in(self.lower[self.low : self.high]):
+            return None
+        near = (_places_in(self._round()) & set(group.values())) - {own}
+        if not near:
+            return None
+        return f"the {sorted(near)[0]}", f"the {own}"
+
+    def _round(self) -> str:
+        """The words round the link up to the next link or the end of the clause."""
+        links = [k for k in self.text.links if k is not self.link and "claim:" in k.destination]
+        low = max([self.low, *(k.end for k in links if k.end <= self.link.start)])
+        high = min([self.high, *(k.start for k in links if k.start >= self.link.end)])
+        before = re.split(r"[;:,]|\b(?:but|and|while|where|which)\b", self.lower[low : self.link.start])[-1]
+        behind = re.split(r"[;:,.]|\b(?:but|and|while|where|which|than)\b", self.lower[self.link.end : high])[0]
+        return f"{before} {behind}"
+
+
+def _value(setpoint: Setpoint, column: str) -> float | str:
+    return setpoint.settings.get(column, SETTING_BY_COLUMN[column].default)
+
+
+def _own_settings(write_up: WriteUp, address: Address) -> dict[str, float]:
+    """Settings an address stands for: all of a setpoint's, or that of one step of a sequence."""
+    setpoint = write_up.setpoints.get(address.subject)
+    if setpoint is not None:
+        values = {column: _value(setpoint, column) for column in SETTING_BY_COLUMN}
+        return {column: float(v) for column, v in values.items() if isinstance(v, (int, float))}
+    sequence = write_up.sequences.get(address.subject)
+    step = address.quantity.partition("-at-")[2]
+    match = re.fullmatch(r"(minus-)?(\d+(?:-\d+)?)", step)
+    if sequence is None or not sequence.setting or match is None:
+        return {}
+    value = float(match.group(2).replace("-", "."))
+    return {sequence.setting: -value if match.group(1) else value}
