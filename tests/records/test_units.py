@@ -81,3 +81,9 @@ def test_a_score_after_the_stroke_stands_in_the_singular(word, symbol):
     unit = per(units.JOULE, score_unit(word))
     assert unit.symbol == symbol
     assert f"J/{word}" in unit.spellings
+
+
+def test_a_score_in_seconds_is_no_run_time_but_is_read_like_one():
+    unit = score_unit("s")
+    assert unit.dimension != units.SECOND.dimension
+    assert all(unit.spellings) and all(per(unit, units.WATT).spellings)

@@ -106,6 +106,22 @@ def test_a_whole_run_by_keyboard_alone(opened):
     assert opened.inner_text("#next-title") == "Run at stock: 2 of 5"
 
 
+def test_runs_are_entered_by_touch_on_a_phone(browser, worksheet):
+    context = browser.new_context(viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True)
+    page = context.new_page()
+    page.goto(worksheet.as_uri())
+    for score, power in ((6203, 185.2), (6192, 185.5), (6211, 184.7)):
+        for field, value in (("#run-score", score), ("#run-board_power_w", power)):
+            page.tap(field)
+            page.keyboard.type(str(value))
+        page.tap("#add")
+    assert page.locator("#runs tbody tr").count() == 3
+    assert "4 of 5" in page.locator("#next-step").inner_text()
+    page.get_by_role("button", name="Change run 1").tap()
+    assert page.input_value("#run-score") == "6203"
+    context.close()
+
+
 def test_what_is_wrong_is_told_at_once_and_where(opened):
     enter(opened, "ninety", "0", "completed", "8,412", "185 W")
     assert opened.locator("#run-faults li").count() == 3

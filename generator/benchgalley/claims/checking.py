@@ -164,6 +164,12 @@ def _judge_parts(
             mend="Give each number its own link, from its first digit to its last.",
         )
     number = desk.results.find(address)
+    if number is None and address.scope in desk.site.refused:
+        return Judgement(
+            verdict=Verdict.UNJUDGED,
+            message=f"{written}: {address.scope} could not be read, so {stated!r} cannot be judged",
+            mend=f"Mend what is wrong with {address.scope} first.",
+        )
     if number is None:
         return nothing_there(stated, written, desk.near(written))
     baseline = desk.baseline_of(address)

@@ -65,8 +65,11 @@ def finish(checked: Checked, success: str) -> NoReturn:
         click.echo("benchgalley: content could not be read", err=True)
         sys.exit(UNREADABLE)
     plural = "" if errors == 1 else "s"
+    pages = len(checked.readings)
     outcome = success if checked.passes else f"{errors} problem{plural}; nothing was written"
-    click.echo(f"benchgalley: {len(claims)} claims in {len(checked.readings)} write-ups: {outcome}", err=True)
+    click.echo(
+        f"benchgalley: {len(claims)} claims in {pages} {'write-up' if pages == 1 else 'write-ups'}: {outcome}", err=True
+    )
     sys.exit(AGREED if checked.passes else PROBLEMS)
 
 

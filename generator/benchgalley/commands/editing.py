@@ -80,7 +80,7 @@ def restate(site: Path, only: str | None, write: bool) -> None:
         if write:
             _rewrite(site / write_up.file, write_up.source, text)
     what = "rewritten" if write else "would change; --write writes them"
-    click.echo(f"benchgalley: {len(fresh)} write-ups {what}", err=True)
+    click.echo(f"benchgalley: {len(fresh)} write-up{'' if len(fresh) == 1 else 's'} {what}", err=True)
     if checked.problems and not fresh:
         click.echo("benchgalley: what does not agree cannot be mended by other digits: see check", err=True)
     sys.exit(PROBLEMS if fresh and not write else AGREED)
