@@ -23,6 +23,8 @@ class Preview:
         self.process = subprocess.Popen(
             [sys.executable, "-m", "benchgalley", "preview", str(site), "--port", "0"],
             stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=_environment(temporary),
+            # Tests started in the background inherit "ignore Ctrl-C"; a person's terminal does not.
+            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
         )  # fmt: skip
         self.said = []
         self.address = re.search(r"http://\S+/", self.until("preview: http"))[0]
