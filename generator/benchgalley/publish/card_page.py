@@ -10,9 +10,9 @@ from benchgalley.records.write_up import WriteUp
 from . import page_paths
 from .charts_in_pages import as_file, plate, site_source
 from .comparing import COMPARED, comparable, compared_rows
-from .edition import Edition, belongs
+from .edition import Edition, runs_at
 from .headline import headline
-from .workings import Working, working
+from .workings import Working, workings
 
 _LOOKED_FOR = ("samples", "manages", "score", "board-power", "score-per-watt")
 _RELATIONS = ("", "of-baseline", "saved", "between-samples", "next-sample-at-least", "next-sample-at-most")
@@ -85,11 +85,12 @@ def _origin(
 
 def _pooled(edition: Edition, card: Card) -> list[Pooled]:
     """Figures over samples by setpoint."""
+    made = workings(edition, card.id)
     groups: dict[str, tuple[list[Working], list[Working]]] = {}
     for number in edition.numbers(card.id):
         main, further = groups.setdefault(number.address.subject, ([], []))
         looked_for = number.address.quantity in _LOOKED_FOR and number.address.relation in _RELATIONS
-        (main if looked_for else further).append(working(number, (), card.id, edition.site.cards))
+        (main if looked_for else further).append(made.of(number))
     samples = {f"sample {s.id}": s for s in card.samples}
     found = []
     for subject, (main, further) in groups.items():
@@ -121,7 +122,7 @@ def _survivors(write_ups: Sequence[WriteUp], subject: str, held: Mapping[str, No
     counts: dict[str, list[bool]] = {}
     for write_up in write_ups:
         if f"sample {write_up.sample.id}" in held:
-            runs = (t for t in write_up.trials if not t.excluded and belongs(t, write_up.setpoints[subject], write_up))
+            runs = (t for t in runs_at(write_up, write_up.setpoints[subject]) if not t.excluded)
             counts.setdefault(write_up.sample.id, []).extend(t.outcome is not Outcome.COMPLETED for t in runs)
     failed = {sample: sum(runs) for sample, runs in counts.items() if any(runs)}
     if not failed:

@@ -11,12 +11,11 @@ from dataclasses import dataclass
 
 from benchgalley.records import units
 from benchgalley.records.bench import Outcome, Trial
+from benchgalley.records.membership import in_setpoint
 from benchgalley.records.quantity import MEASURED, SETTING_BY_COLUMN, SETTINGS
 from benchgalley.records.results import Number
 from benchgalley.records.units import Unit
 from benchgalley.records.write_up import WriteUp
-
-from .edition import belongs
 
 Cell = str | float | int | bool | None
 """None: absent. An absent value is an empty cell, never zero."""
@@ -113,13 +112,14 @@ def trials_table(write_up: WriteUp) -> Table:
         Column(name="log", title="Log", description="Sensor log the run's figures were taken from.", kind="string"),
         Column(name="note", title="Note", description="Remark of the tester.", kind="string"),
     )  # fmt: skip
+    names = [column.name for column in columns]
     return Table(
         name="trials",
         title="Runs",
         description="One row a run, failed and excluded ones included.",
         key="trial",
         columns=columns,
-        rows=tuple(tuple(_of_trial(t, write_up)[c.name] for c in columns) for t in write_up.trials),
+        rows=tuple(tuple(map(_of_trial(t, write_up).__getitem__, names)) for t in write_up.trials),
     )
 
 
@@ -167,7 +167,7 @@ def settled(value: float | None) -> float | None:
 
 
 def _of_trial(trial: Trial, write_up: WriteUp) -> Mapping[str, Cell]:
-    at = [name for name, setpoint in write_up.setpoints.items() if belongs(trial, setpoint, write_up)]
+    at = [name for name, setpoint in write_up.setpoints.items() if in_setpoint(trial, setpoint, write_up.sequences)]
     return {
         **dict.fromkeys((q.column for q in MEASURED), None),
         **dict.fromkeys(SETTING_BY_COLUMN, None),

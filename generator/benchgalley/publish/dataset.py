@@ -36,6 +36,15 @@ def tables(edition: Edition, write_up: WriteUp) -> tuple[Table, ...]:
     return made
 
 
+def table_files(edition: Edition, write_up: WriteUp) -> dict[str, bytes]:
+    """Name of a table → the table as a file."""
+    key = f"table files {write_up.slug}"
+    if key not in edition.kept:
+        edition.kept[key] = {table.name: table.as_csv() for table in tables(edition, write_up)}
+    files: dict[str, bytes] = edition.kept[key]
+    return files
+
+
 def dataset_files(edition: Edition, write_up: WriteUp) -> dict[str, bytes]:
     """Path in the archive → bytes."""
     key = f"dataset files {write_up.slug}"
@@ -49,7 +58,7 @@ def _described(edition: Edition, write_up: WriteUp) -> dict[str, bytes]:
     settings, warnings = edition.site.settings, edition.cautions(write_up.slug)
     files = content_files(edition, write_up)
     made = tables(edition, write_up)
-    files |= {f"{table.name}.csv": table.as_csv() for table in made}
+    files |= {f"{name}.csv": content for name, content in table_files(edition, write_up).items()}
     package = descriptors.data_package(write_up, settings, made, files)
     for table in made:
         files[f"{table.name}.csv-metadata.json"] = descriptors.as_json(descriptors.csvw(table, settings.language))

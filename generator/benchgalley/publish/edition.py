@@ -5,8 +5,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from benchgalley.records.address import Address
-from benchgalley.records.bench import SequenceKind, Setpoint, Trial
+from benchgalley.records.bench import Setpoint, Trial
 from benchgalley.records.figure import Figure
+from benchgalley.records.membership import in_setpoint
 from benchgalley.records.quantity import LOWER_IS_BETTER, Quantity
 from benchgalley.records.results import Number, Results
 from benchgalley.records.site import Reading, Site, Warnings
@@ -70,12 +71,9 @@ def target(write_up: WriteUp, destination: str) -> Address | None:
     return Address.parse(write_up.claim_names.get(text, text), write_up.slug)
 
 
-def belongs(trial: Trial, setpoint: Setpoint, write_up: WriteUp) -> bool:
-    """Whether a run was made at a setpoint: all settings equal, and no soak run."""
-    marked = write_up.sequences.get(trial.sequence)
-    if marked is not None and marked.kind is SequenceKind.SOAK:
-        return False
-    return all(trial.settings.get(column) == value for column, value in setpoint.settings.items())
+def runs_at(write_up: WriteUp, setpoint: Setpoint) -> tuple[Trial, ...]:
+    """Every run made at a setpoint, failed and excluded ones among them."""
+    return tuple(trial for trial in write_up.trials if in_setpoint(trial, setpoint, write_up.sequences))
 
 
 def headline_setpoint(write_up: WriteUp, claims: Iterable[Claim]) -> Setpoint | None:

@@ -13,7 +13,7 @@ from benchgalley.records.quantity import SETTINGS
 from benchgalley.records.results import Equivalence, Interval, Number
 from benchgalley.records.write_up import WriteUp
 
-from .edition import Edition, belongs, headline_setpoint, less_is_better
+from .edition import Edition, headline_setpoint, less_is_better, runs_at
 from .workings import NBSP, interval_words, run_count
 
 _CANDIDATES: tuple[tuple[str, str, str], ...] = (
@@ -156,7 +156,7 @@ def _news(value: float, told: Interval | None, relation: str, less: bool | None)
 def _sureness(edition: Edition, write_up: WriteUp, setpoint: Setpoint | None) -> Iterator[str]:
     base = write_up.setpoints[write_up.baseline]
     if setpoint is not None:
-        counts = [sum(t.counts and belongs(t, s, write_up) for t in write_up.trials) for s in (setpoint, base)]
+        counts = [sum(t.counts for t in runs_at(write_up, s)) for s in (setpoint, base)]
         yield f"{counts[0]} completed runs at {setpoint.label}, {counts[1]} at {base.label}."
         number = edition.number(write_up.slug, f"{setpoint.name}/score/equivalent")
         if number is not None and number.finding is not None:
@@ -191,7 +191,7 @@ def _cards(edition: Edition, write_up: WriteUp) -> Iterator[str]:
 
 def _safety(edition: Edition, write_up: WriteUp, setpoint: Setpoint | None) -> Iterator[str]:
     if setpoint is not None:
-        runs = [t for t in write_up.trials if belongs(t, setpoint, write_up) and not t.excluded]
+        runs = [t for t in runs_at(write_up, setpoint) if not t.excluded]
         failed = sum(t.outcome is not Outcome.COMPLETED for t in runs)
         yield f"{failed} of {len(runs)} runs at {setpoint.label} failed."
         soaks = [s for s in write_up.sequences.values() if s.kind is SequenceKind.SOAK and s.setpoint == setpoint.name]

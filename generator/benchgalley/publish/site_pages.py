@@ -10,7 +10,7 @@ from .corrections import corrections_of, dated_revisions
 from .dataset import dataset_files
 from .edition import Edition, last_changed
 from .headline import headline
-from .workings import working
+from .workings import row_path
 from .write_up_page import galley_of
 
 
@@ -94,6 +94,6 @@ def _ledger_row(edition: Edition, write_up: WriteUp, claim: Claim) -> dict[str, 
         "claim": claim,
         "number": number,
         "place": place,
-        "row": working(number, (), write_up.slug, edition.site.cards).href if number is not None else "",
+        "row": row_path(number.address, edition.site.cards) if number is not None else "",
         "address": claim.address.within(write_up.slug) if claim.address else "",
     }

@@ -4,6 +4,7 @@ Only how a text looks changes, never what it states: the checker reads a no-brea
 """
 
 import re
+from functools import lru_cache
 
 from benchgalley.records.units import UNITS
 
@@ -12,6 +13,7 @@ _BEFORE_UNIT = re.compile(rf"(?<=\d) (?=(?:{'|'.join(map(re.escape, _SYMBOLS))})
 _MINUS = re.compile(r"(?<![\w.,)\]%-])-(?=\d)")
 
 
+@lru_cache(maxsize=4096)
 def typeset(text: str) -> str:
     """A no-break space between number and unit (SI Brochure 5.4.3), U+2212 for minus (ISO 80000-2)."""
     return _MINUS.sub("\u2212", _BEFORE_UNIT.sub("\u00a0", text))

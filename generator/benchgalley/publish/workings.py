@@ -5,10 +5,12 @@ from collections.abc import Container, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
+from benchgalley.records.address import Address
 from benchgalley.records.findings import Caveat
 from benchgalley.records.results import Interval, Number
 
 from . import page_paths
+from .edition import Edition
 
 NBSP = "\u00a0"
 MINUS = "\u2212"
@@ -87,59 +89,102 @@ class Working:
     """Path of its row on the page of all numbers."""
 
 
-def working(number: Number, caveats: Iterable[Caveat], here: str, cards: Container[str]) -> Working:
-    """The working of a number, for the page of the write-up or card `here`. `cards`: ids of all cards.
+class Workings:
+    """The workings of numbers for one page, that of a write-up or of a card; each is made once."""
 
-    Runs of a number pooled over samples come from several write-ups: they are named, not linked.
-    """
-    address = number.address
-    pooled = address.scope in cards
-    page = page_paths.card(address.scope) if pooled else page_paths.numbers(address.scope)
-    rows = "" if pooled else page_paths.write_up(address.scope)
-    factor, expanded = _expanded(number)
-    return Working(
-        address=address.within(here),
-        scope=address.scope,
-        relation=address.relation,
-        name=number.name,
-        text=number.printed.text,
-        plus_minus=number.printed.plus_minus if number.printed.plus_minus != number.printed.text else "",
-        interval=interval_words(number),
-        repeats_interval=_repeats_only(number),
-        method=number.interval.method if number.interval else "",
-        runs=tuple(
-            (group, tuple((run, f"{rows}#{run_anchor(run)}" if rows else "") for run in ids))
-            for group, ids in number.groups
-        ),
-        count=run_count(number),
-        formula=number.formula,
-        substitution=number.substitution,
-        source=number.source,
-        budget=_budget(number),
-        combined="" if number.standard_uncertainty is None else _with_unit(number.standard_uncertainty, number),
-        degrees_of_freedom="" if number.degrees_of_freedom is None else _degrees(number.degrees_of_freedom),
-        coverage_factor=factor,
-        expanded=expanded,
-        reason=number.reason,
-        finding=number.finding.value if number.finding else "",
-        marks=tuple(m for m, on in (("exact", number.exact), ("estimate", number.estimate)) if on),
-        adjusted=number.adjusted,
-        caveats=tuple(c for c in caveats if bears_on(c, number)),
-        href=f"{page}#{address.local()}",
-    )
+    def __init__(self, here: str, cards: Container[str], caveats: Iterable[Caveat] = ()) -> None:
+        """`cards`: ids of all cards, whose numbers are pooled over samples."""
+        self._here, self._cards, self._bearing = here, cards, Bearing(caveats)
+        self._made: dict[Address, Working] = {}
+
+    def of(self, number: Number) -> Working:
+        """The working of a number.
+
+        Runs of a number pooled over samples come from several write-ups: they are named, not linked.
+        """
+        if (made := self._made.get(number.address)) is None:
+            made = self._made[number.address] = self._make(number)
+        return made
+
+    def _make(self, number: Number) -> Working:
+        address, printed, interval = number.address, number.printed, number.interval
+        pooled = address.scope in self._cards
+        rows = "" if pooled else page_paths.write_up(address.scope)
+        factor, expanded = _expanded(number)
+        return Working(
+            address=address.within(self._here),
+            scope=address.scope,
+            relation=address.relation,
+            name=number.name,
+            text=printed.text,
+            plus_minus=printed.plus_minus if printed.plus_minus != printed.text else "",
+            interval=interval_words(number),
+            repeats_interval=_repeats_only(number),
+            method=interval.method if interval else "",
+            runs=tuple((group, _linked(ids, rows)) for group, ids in number.groups),
+            count=run_count(number),
+            formula=number.formula,
+            substitution=number.substitution,
+            source=number.source,
+            budget=_budget(number),
+            combined="" if number.standard_uncertainty is None else _with_unit(number.standard_uncertainty, number),
+            degrees_of_freedom="" if number.degrees_of_freedom is None else _degrees(number.degrees_of_freedom),
+            coverage_factor=factor,
+            expanded=expanded,
+            reason=number.reason,
+            finding=number.finding.value if number.finding else "",
+            marks=tuple(m for m, on in (("exact", number.exact), ("estimate", number.estimate)) if on),
+            adjusted=number.adjusted,
+            caveats=self._bearing.on(number),
+            href=row_path(address, self._cards),
+        )
 
 
-def bears_on(caveat: Caveat, number: Number) -> bool:
-    """Whether a caveat concerns this number in particular (not the write-up as a whole)."""
-    if caveat.standing or not caveat.addresses:
-        return False
-    if caveat.code in _OF_READINGS and number.address.quantity in _OF_OUTCOMES:
-        return False
-    local, full = number.address.local(), str(number.address)
-    for wanted in caveat.addresses:
-        if wanted in (local, full) or (wanted.endswith("/") and (local.startswith(wanted) or full.startswith(wanted))):
-            return True
-    return False
+def workings(edition: Edition, here: str) -> Workings:
+    """The workings for the page of the write-up or card `here`, with the caveats that stand there."""
+    key = f"workings {here}"
+    if key not in edition.kept:
+        edition.kept[key] = Workings(here, edition.site.cards, edition.cautions(here).caveats)
+    found: Workings = edition.kept[key]
+    return found
+
+
+def row_path(address: Address, cards: Container[str]) -> str:
+    """Path of a number's row on the page of all numbers of its write-up or card."""
+    page = page_paths.card(address.scope) if address.scope in cards else page_paths.numbers(address.scope)
+    return f"{page}#{address.local()}"
+
+
+class Bearing:
+    """Tells which of some caveats concern a number in particular (not the write-up as a whole)."""
+
+    def __init__(self, caveats: Iterable[Caveat]) -> None:
+        self._caveats = [
+            (
+                caveat,
+                caveat.code in _OF_READINGS,
+                frozenset(caveat.addresses),
+                tuple(wanted for wanted in caveat.addresses if wanted.endswith("/")),
+            )
+            for caveat in caveats
+            if caveat.addresses and not caveat.standing
+        ]
+
+    def on(self, number: Number) -> tuple[Caveat, ...]:
+        """The caveats about this number, in the order given."""
+        address = number.address
+        local, full, counted = address.local(), str(address), address.quantity in _OF_OUTCOMES
+        return tuple(
+            caveat
+            for caveat, of_readings, exactly, folders in self._caveats
+            if not (of_readings and counted)
+            and (local in exactly or full in exactly or local.startswith(folders) or full.startswith(folders))
+        )
+
+
+@lru_cache(maxsize=1024)
+def _linked(runs: tuple[str, ...], rows: str) -> tuple[tuple[str, str], ...]:
+    return tuple((run, f"{rows}#{run_anchor(run)}" if rows else "") for run in runs)
 
 
 @lru_cache(maxsize=4096)

@@ -1,6 +1,6 @@
 """The page of a write-up, the page with the working of all its numbers, and the files beside them."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -10,6 +10,7 @@ from benchgalley.records.address import Address
 from benchgalley.records.bench import Outcome, Trial
 from benchgalley.records.figure import Figure
 from benchgalley.records.findings import Caveat
+from benchgalley.records.membership import in_setpoint
 from benchgalley.records.quantity import MEASURED, SETTINGS
 from benchgalley.records.results import Number
 from benchgalley.records.write_up import WriteUp
@@ -17,12 +18,12 @@ from benchgalley.records.write_up import WriteUp
 from . import descriptors, page_paths, prose
 from .charts_in_pages import as_file, plate
 from .corrections import corrections_of, dated_revisions, revision_of
-from .dataset import dataset, tables
-from .edition import Edition, belongs, last_changed, target
+from .dataset import dataset, table_files, tables
+from .edition import Edition, last_changed, target
 from .headline import headline
 from .methods_used import methods_used
 from .social import social_picture, social_words
-from .workings import Working, bears_on, run_anchor, working
+from .workings import Bearing, Working, run_anchor, workings
 
 _MAIN_RELATIONS = ("", "saved")
 
@@ -33,7 +34,7 @@ def write_up_pages(edition: Edition) -> Mapping[str, bytes]:
     for write_up in edition.site.write_ups.values():
         slug = write_up.slug
         downloads = {page_paths.archive(slug): dataset(edition, write_up)}
-        downloads |= {page_paths.table(slug, t.name): t.as_csv() for t in tables(edition, write_up)}
+        downloads |= {page_paths.table(slug, name): content for name, content in table_files(edition, write_up).items()}
         files |= downloads
         files |= {
             page_paths.figure(slug, f.id): as_file(f, source_line(edition, write_up))
@@ -52,13 +53,13 @@ def galley_of(edition: Edition, write_up: WriteUp, placed: set[str] | None = Non
     here = page_paths.write_up(write_up.slug)
     figures = edition.figures.get(write_up.slug, ())
     letters = caveat_letters(edition, write_up)
+    bearing = Bearing(edition.cautions(write_up.slug).caveats)
 
     def marks(address: Address) -> tuple[tuple[str, str, str], ...]:
         number = edition.results.find(address)
         if number is None:
             return ()
-        caveats = edition.cautions(write_up.slug).caveats
-        return tuple((letters[c.code], c.code, c.title) for c in caveats if bears_on(c, number))
+        return tuple((letters[c.code], c.code, c.title) for c in bearing.on(number))
 
     def chart(kind: str, alternative: str, caption: Markup) -> Markup | None:
         figure = next((f for f in figures if kind in (f.kind, f.id)), None)
@@ -116,6 +117,7 @@ def _page(edition: Edition, write_up: WriteUp, downloads: Mapping[str, bytes]) -
     stated = _stated(edition, write_up)
     in_popovers = stated | {f.number.address: f.number for f in (*first_screen.gained, *first_screen.cost)}
     caveats = edition.cautions(write_up.slug).caveats
+    columns = _trial_columns(write_up)
     return edition.templates.fill(
         "write-up.html",
         here,
@@ -134,14 +136,14 @@ def _page(edition: Edition, write_up: WriteUp, downloads: Mapping[str, bytes]) -
         caveat_items=[(c, _caveat_anchor(i, c, caveats)) for i, c in enumerate(caveats)],
         letters=caveat_letters(edition, write_up),
         hazards=edition.cautions(write_up.slug).hazards,
-        workings=[working(n, caveats, write_up.slug, edition.site.cards) for n in in_popovers.values()],
+        workings=[workings(edition, write_up.slug).of(n) for n in in_popovers.values()],
         results=_results(edition, write_up, in_popovers),
         remaining=[
             plate(edition, f, here, page_paths.figure(write_up.slug, f.id), source=source_line(edition, write_up))
             for f in _figures_left(edition, write_up, placed)
         ],
-        trials=_trial_rows(write_up),
-        trial_columns=_trial_columns(write_up),
+        trials=_trial_rows(write_up, columns),
+        trial_columns=columns,
         changed=last_changed(write_up),
         exemptions=_exemptions(edition, write_up),
         downloads={path: len(content) for path, content in downloads.items()},
@@ -156,12 +158,12 @@ def _page(edition: Edition, write_up: WriteUp, downloads: Mapping[str, bytes]) -
 
 def _numbers_page(edition: Edition, write_up: WriteUp) -> bytes:
     here = page_paths.numbers(write_up.slug)
-    caveats = edition.cautions(write_up.slug).caveats
+    made = workings(edition, write_up.slug)
     groups: dict[str, list[Working]] = {}
     absent: dict[str, list[Working]] = {}
     for number in edition.numbers(write_up.slug):
         into = absent if number.value is None else groups
-        into.setdefault(number.address.subject, []).append(working(number, caveats, write_up.slug, edition.site.cards))
+        into.setdefault(number.address.subject, []).append(made.of(number))
     labels = {name: sequence.label for name, sequence in write_up.sequences.items()}
     labels |= {name: setpoint.label for name, setpoint in write_up.setpoints.items()}
     return edition.templates.fill("numbers.html", here, write_up=write_up, groups=groups, absent=absent, labels=labels)
@@ -188,17 +190,15 @@ def _stated(edition: Edition, write_up: WriteUp) -> dict[Address, Number]:
 
 def _results(edition: Edition, write_up: WriteUp, stated: Mapping[Address, Number]) -> dict[str, list[Working]]:
     """Rows of the results table: first every number stated, then by subject what charts and setpoints show."""
-    caveats = edition.cautions(write_up.slug).caveats
+    made = workings(edition, write_up.slug)
     charted = {text for f in edition.figures.get(write_up.slug, ()) for text in f.addresses}
-    rows = {
-        "": [working(n, caveats, write_up.slug, edition.site.cards) for n in stated.values() if n.value is not None]
-    }
+    rows = {"": [made.of(n) for n in stated.values() if n.value is not None]}
     for number in edition.numbers(write_up.slug):
         address = number.address
         main = address.subject in write_up.setpoints and address.relation in _MAIN_RELATIONS and not number.exact
         drawn = address.local() in charted or str(address) in charted
         if number.value is not None and address not in stated and (main or drawn):
-            rows.setdefault(address.subject, []).append(working(number, caveats, write_up.slug, edition.site.cards))
+            rows.setdefault(address.subject, []).append(made.of(number))
     return {subject: group for subject, group in rows.items() if group}
 
 
@@ -219,13 +219,13 @@ def _head(name: str, unit: str) -> str:
     return f"{name[0].upper()}{name[1:]}" + (f" ({unit})" if unit else "")
 
 
-def _trial_rows(write_up: WriteUp) -> list[dict[str, Any]]:
+def _trial_rows(write_up: WriteUp, columns: Iterable[tuple[str, str]]) -> list[dict[str, Any]]:
     return [
         {
             "trial": trial,
             "anchor": run_anchor(trial.id),
-            "at": [s.label for s in write_up.setpoints.values() if belongs(trial, s, write_up)],
-            "cells": [_cell(trial, column) for column, _ in _trial_columns(write_up)],
+            "at": [s.label for s in write_up.setpoints.values() if in_setpoint(trial, s, write_up.sequences)],
+            "cells": [_cell(trial, column) for column, _ in columns],
             "failed": trial.outcome is not Outcome.COMPLETED,
         }
         for trial in write_up.trials
