@@ -44,30 +44,22 @@ def plate(
 
 def as_file(figure: Figure, source: str) -> bytes:
     """The chart as an SVG file that stands alone: on white, named, with the line that says where it comes from."""
-    Xml.register_namespace("", _SVG)
-    root = Xml.fromstring(figure.svg)
+    # Only the outermost tag is read: reading and writing a whole picture again costs as much as making its page.
+    opening, drawing = figure.svg.partition(">")[::2]
+    drawing = drawing[: drawing.rindex("</svg>")]
+    root = Xml.fromstring(f"{opening}/>")
     left, top, width, height = (float(part) for part in root.get("viewBox", "0 0 640 400").split())
     below = height + _SOURCE_LINE
-    root.set("viewBox", f"{left:g} {top:g} {width:g} {below:g}")
-    root.set("width", f"{width:g}")
-    root.set("height", f"{below:g}")
-    root.attrib.pop("class", None)
-    ground = Xml.Element(
-        f"{{{_SVG}}}rect", x=f"{left:g}", y=f"{top:g}", width=f"{width:g}", height=f"{below:g}", fill="#ffffff"
+    opened = Markup('<svg xmlns="{}" version="1.1" width="{:g}" height="{:g}" viewBox="{:g} {:g} {:g} {:g}">').format(
+        _SVG, width, below, left, top, width, below
     )
-    named = {"title": figure.title, "desc": figure.alternative}
-    words = [Xml.Element(f"{{{_SVG}}}{tag}") for tag in named]
-    for element, text in zip(words, named.values(), strict=True):
-        element.text = text
-    for position, element in enumerate((*words, ground)):
-        root.insert(position, element)
-    line = Xml.SubElement(
-        root, f"{{{_SVG}}}text", {"x": f"{left + 4:g}", "y": f"{top + height + 14:g}", "fill": "#545e59"}
+    head = Markup(
+        '<title>{}</title><desc>{}</desc><rect x="{:g}" y="{:g}" width="{:g}" height="{:g}" fill="#ffffff"/>'
+    ).format(figure.title, figure.alternative, left, top, width, below)
+    line = Markup('<text x="{:g}" y="{:g}" fill="#545e59" font-size="11" font-family="sans-serif">{}</text>').format(
+        left + 4, top + height + 14, source
     )
-    line.set("font-size", "11")
-    line.set("font-family", "sans-serif")
-    line.text = source
-    return Xml.tostring(root, encoding="unicode").encode()
+    return f"{opened}{head}{drawing}{line}</svg>\n".encode()
 
 
 def site_source(edition: Edition) -> str:

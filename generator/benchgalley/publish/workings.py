@@ -1,16 +1,17 @@
 """A number as pages show it: the printed form with everything that stands behind it."""
 
 import math
-from collections.abc import Container, Iterable
+from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
 from benchgalley.records.address import Address
 from benchgalley.records.findings import Caveat
-from benchgalley.records.results import Interval, Number
+from benchgalley.records.results import Component, Interval, Number
 
 from . import page_paths
 from .edition import Edition
+from .typesetting import typeset
 
 NBSP = "\u00a0"
 MINUS = "\u2212"
@@ -70,7 +71,8 @@ class Working:
     formula: str
     substitution: str
     source: str
-    budget: tuple[BudgetLine, ...]
+    budget_words: tuple[str, ...]
+    """The contributions to the uncertainty, each in one line of words."""
     combined: str
     """Combined standard uncertainty."""
     degrees_of_freedom: str
@@ -87,6 +89,12 @@ class Working:
     caveats: tuple[Caveat, ...]
     href: str
     """Path of its row on the page of all numbers."""
+    number: Number
+
+    @property
+    def budget(self) -> tuple[BudgetLine, ...]:
+        """The contributions, cell by cell; worked out when asked for: few of the numbers of a page show a table."""
+        return tuple(_budget(self.number))
 
 
 class Workings:
@@ -126,7 +134,7 @@ class Workings:
             formula=number.formula,
             substitution=number.substitution,
             source=number.source,
-            budget=_budget(number),
+            budget_words=_budget_words(number),
             combined="" if number.standard_uncertainty is None else _with_unit(number.standard_uncertainty, number),
             degrees_of_freedom="" if number.degrees_of_freedom is None else _degrees(number.degrees_of_freedom),
             coverage_factor=factor,
@@ -137,6 +145,7 @@ class Workings:
             adjusted=number.adjusted,
             caveats=self._bearing.on(number),
             href=row_path(address, self._cards),
+            number=number,
         )
 
 
@@ -239,20 +248,33 @@ def _ends(interval: Interval, number: Number) -> str:
     return " to ".join(end if end == "unbounded" else end + symbol for end in ends)
 
 
-def _budget(number: Number) -> tuple[BudgetLine, ...]:
-    """The contributions; one that cancels or is nothing is left out."""
-    variance = sum(c.standard_uncertainty**2 for c in number.components)
-    return tuple(
-        BudgetLine(
-            name=c.name,
-            evaluation=c.evaluation,
-            size=_with_unit(c.standard_uncertainty, number),
-            degrees_of_freedom=_degrees(c.degrees_of_freedom),
-            share=f"{100 * c.standard_uncertainty**2 / variance:.0f}{NBSP}%",
-            origin=c.origin,
+def _shares(number: Number) -> Iterator[tuple[Component, str]]:
+    """The contributions, each with its part of the variance; one that cancels or is nothing is left out."""
+    variance = sum([c.standard_uncertainty**2 for c in number.components])
+    for component in number.components:
+        if component.standard_uncertainty > 0:
+            yield component, f"{100 * component.standard_uncertainty**2 / variance:.0f}{NBSP}%"
+
+
+def _budget(number: Number) -> Iterator[BudgetLine]:
+    for component, share in _shares(number):
+        yield BudgetLine(
+            name=component.name,
+            evaluation=component.evaluation,
+            size=_with_unit(component.standard_uncertainty, number),
+            degrees_of_freedom=_degrees(component.degrees_of_freedom),
+            share=share,
+            origin=component.origin,
         )
-        for c in number.components
-        if c.standard_uncertainty > 0
+
+
+def _budget_words(number: Number) -> tuple[str, ...]:
+    return tuple(
+        [
+            f"{typeset(c.name)}: type {c.evaluation}, u = {_with_unit(c.standard_uncertainty, number)}, "
+            f"ν = {_degrees(c.degrees_of_freedom)}, {share}; {typeset(c.origin)}"
+            for c, share in _shares(number)
+        ]
     )
 
 
