@@ -17,7 +17,7 @@ from benchgalley.publish.formulae import FORMULAE, as_mathml
 from benchgalley.publish.methods_used import methods_used
 from benchgalley.publish.run_evidence import Evidence, RunGroup, evidence, sessions
 from benchgalley.publish.templates import Templates
-from benchgalley.publish.workings import working
+from benchgalley.publish.workings import Workings
 from benchgalley.records.address import Address
 from benchgalley.records.quantity import MEASURED
 from benchgalley.records.results import Number
@@ -171,7 +171,7 @@ def test_the_budget_adds_up_and_leaves_out_what_is_nothing():
     difference = numbers("tuned/board-power/saved")[0]
     nothing = replace(difference.components[0], name="offset that cancels", standard_uncertainty=0.0)
     with_nothing = number_with(difference, (*difference.components, nothing))
-    shown = working(with_nothing, (), SLUG, ())
+    shown = Workings(SLUG, ()).of(with_nothing)
     assert "offset that cancels" not in [line.name for line in shown.budget]
     assert len(shown.budget) == sum(c.standard_uncertainty > 0 for c in with_nothing.components)
     half = (difference.interval.high - difference.interval.low) / 2

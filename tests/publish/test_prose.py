@@ -134,12 +134,12 @@ def test_quantities_are_set_as_the_si_brochure_says(typed, shown):
 
 def test_a_number_pooled_over_samples_leads_to_the_page_of_its_card():
     from benchgalley.derive import evaluate
-    from benchgalley.publish.workings import working
+    from benchgalley.publish.workings import Workings
 
     site = small_site()
     results = evaluate(site)
     pooled = results.find(results.addresses("lantern-60")[0])
-    shown = working(pooled, (), "quiet-lantern", site.cards)
+    shown = Workings("quiet-lantern", site.cards).of(pooled)
     assert shown.href.startswith("cards/lantern-60/index.html#")
     assert shown.address.startswith("lantern-60:")
     assert not any(path for _, runs in shown.runs for _, path in runs)
