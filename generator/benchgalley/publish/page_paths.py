@@ -5,6 +5,7 @@ Every link is relative, so that the site works from a folder on disk and under a
 
 import posixpath
 import re
+from functools import lru_cache
 
 FRONT = "index.html"
 COMPARISON = "compare.html"
@@ -71,7 +72,12 @@ def relative(target: str, here: str) -> str:
     path, hash_sign, fragment = target.partition("#")
     if path in ("", here):
         return f"{hash_sign}{fragment}" if fragment else posixpath.basename(here)
-    return posixpath.relpath(path, posixpath.dirname(here) or ".") + hash_sign + fragment
+    return _between(path, posixpath.dirname(here) or ".") + hash_sign + fragment
+
+
+@lru_cache(maxsize=4096)
+def _between(path: str, folder: str) -> str:
+    return posixpath.relpath(path, folder)
 
 
 def public(path: str) -> str:
