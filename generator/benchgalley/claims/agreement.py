@@ -47,6 +47,8 @@ def magnitude_interval(numeral: Numeral, hedge: Hedge, hedge_share_pct: float, f
         plain += ".0"
     if hedge is Hedge.NONE:
         found = rounding_interval(plain)
+        if numeral.style is Style.DIGITS:
+            return found
     else:
         found = hedged_interval(plain, hedge_share_pct / 100)
     centre = abs(numeral.value)

@@ -70,12 +70,11 @@ def judge_settings(site: Site, results: Results) -> tuple[Problem, ...]:
 
 
 def _judge_texts(desk: Desk) -> tuple[_Found, list[TextReading]]:
-    found, readings = _Found(), []
+    found, readings = _Found(), [desk.read(text) for text in desk.texts]
+    _look_up(desk)
     rest = Unbound(desk)
     spoken = SpokenOf(desk, rest.settings)
-    for index, text in enumerate(desk.texts):
-        reading = desk.read(text)
-        readings.append(reading)
+    for index, (text, reading) in enumerate(zip(desk.texts, readings, strict=True)):
         for link in text.links:
             if link.destination.startswith("claim:"):
                 claim, computed = _judge_link(desk, text, index, link, reading, spoken)
@@ -92,6 +91,16 @@ def _judge_texts(desk: Desk) -> tuple[_Found, list[TextReading]]:
         found.exemptions += exemptions
         found.problems += problems
     return found, readings
+
+
+def _look_up(desk: Desk) -> None:
+    """Every number the links name, computed in one go: in turns with the judging it takes a third longer."""
+    for text in desk.texts:
+        for link in text.links:
+            if link.destination.startswith("claim:"):
+                address, _ = desk.resolve(link.destination)
+                if address is not None:
+                    desk.results.find(address)
 
 
 def _as_problem(desk: Desk, claim: Claim, computed: str) -> Problem:

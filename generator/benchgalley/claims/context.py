@@ -10,6 +10,7 @@ from .vocabulary import Bound, Category, Hedge, Vocabulary, Word, words_of
 
 _HEDGE_MARKS = {"~": Hedge.ABOUT, "≈": Hedge.ABOUT, "≃": Hedge.ABOUT}
 _BOUND_MARKS = {"<": Bound.LESS_THAN, ">": Bound.MORE_THAN, "≤": Bound.AT_MOST, "≥": Bound.AT_LEAST}
+_MARKS = {*_HEDGE_MARKS, *_BOUND_MARKS, "("}
 _CLAUSE_ENDS = frozenset(",;.!?()—")
 _REACH = 8
 """Words looked back for a direction word."""
@@ -62,7 +63,9 @@ class Context:
         for _ in range(4):
             if p < self.taken_until or p < 0:
                 break
-            mark = self.tokens[p].text
+            mark, lower = self.tokens[p].text, self.tokens[p].lower
+            if lower not in self.words.hedges_before and lower not in self.words.bounds_before and mark not in _MARKS:
+                break
             h = self._ending(self.words.hedges_before, p)
             b = self._ending(self.words.bounds_before, p)
             if mark in _HEDGE_MARKS:
@@ -91,6 +94,9 @@ class Context:
         """Hedge and bound that begin at token `i`."""
         hedge, bound, end = Hedge.NONE, Bound.NONE, 0
         for _ in range(2):
+            lower = self.tokens[i].lower if i < len(self.tokens) else ""
+            if lower not in self.words.hedges_after and lower not in self.words.bounds_after:
+                break
             h = self._beginning(self.words.hedges_after, i)
             b = self._beginning(self.words.bounds_after, i)
             if h and (not b or len(h[0]) >= len(b[0])):

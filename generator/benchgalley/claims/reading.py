@@ -53,15 +53,20 @@ class _Reader:
         dates: list[tuple[int, int]] = []
         starts, number, date = self.words.number_starts, Kind.NUMBER, Kind.DATE
         passed = 0
-        for i, (kind, start, end, _, lower) in enumerate(self.tokens):
+        telling = [
+            (i, token)
+            for i, token in enumerate(self.tokens)
+            if token[0] is number or token[4] in starts or token[0] is date
+        ]
+        for i, (kind, start, end, _, _) in telling:
             if i < passed:
                 continue
-            if kind is number or lower in starts:
-                mention, passed = self._mention(i)
-                if mention is not None:
-                    numbers.append(mention)
-            elif kind is date:
+            if kind is date:
                 dates.append((start, end))
+                continue
+            mention, passed = self._mention(i)
+            if mention is not None:
+                numbers.append(mention)
         mentions = _borrow_units(self.text, numbers)
         found = word_mentions(self.context, mentions, self.links)
         return TextReading(numbers=tuple(mentions), words=tuple(found), dates=tuple(dates), names=tuple(self.names))
@@ -244,12 +249,14 @@ class _Reader:
             while start < len(self.tokens) and self.tokens[start].lower in ("the", "stock", "stock's"):
                 start += 1
             return Form.SHARE, self._skip_sign(start)
-        lead = self.context.word_before(numeral.first)
         if token.text in ("→", "⟶", "⇒"):
             return Form.CHAIN, self._skip_sign(start)
-        if token.text in ("–", "—", "-", "\u2212") or (token.lower == "and" and lead == "between"):
+        if token.text in ("–", "—", "-", "\u2212") or (
+            token.lower == "and" and self.context.word_before(numeral.first) == "between"
+        ):
             return Form.RANGE, self._skip_sign(start)
         if token.lower == "to":
+            lead = self.context.word_before(numeral.first)
             return (Form.CHAIN if lead == "from" else Form.RANGE), self._skip_sign(start)
         return None, after
 

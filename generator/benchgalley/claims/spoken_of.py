@@ -78,6 +78,7 @@ class SpokenOf:
             self.cards = _card_names(desk.site)
         self.base_words = vocabulary(desk.site.settings.language).lists["base"]
         self._stated: tuple[int, list[tuple[int, str, float]]] = (-1, [])
+        self._lower: tuple[int, str] = (-1, "")
 
     def contradiction(
         self, text: Text, index: int, link: TextLink, address: Address, reading: TextReading
@@ -91,7 +92,7 @@ class SpokenOf:
             low, high = sentence_span(text.text, link.start, link.end)
             here = _Sentence(self, text, index, link, low, high)
             found = here.other_place(address) or here.other_card(address)
-            if not found and address.scope == self.desk.scope and not here.is_reference:
+            if not found and address.scope == self.desk.scope:
                 found = here.other_setpoint(address) or here.other_setting(address, reading)
         if not found:
             return None
@@ -102,6 +103,12 @@ class SpokenOf:
             f"of {spoken}, the address of {own}",
             mend=f"Bind it to the number of {spoken}, or name {own} beside it.",
         )
+
+    def lower(self, text: Text, index: int) -> str:
+        """A text in lower case: its links are asked about one after the other."""
+        if self._lower[0] != index:
+            self._lower = index, text.text.lower()
+        return self._lower[1]
 
     def label(self, setpoint: str) -> str:
         """A setpoint as printed."""
@@ -156,13 +163,21 @@ def _settings_in(text: Text, reading: TextReading, settings: DeclaredSettings) -
             yield start, found.kind.column, float(mention.value)
 
 
+_LETTERS = re.compile(r"[a-z']+")
+
+
 def _places_in(lower: str) -> set[str]:
-    words = re.findall(r"[a-z']+", lower.replace("hot spot", "hotspot"))
+    words = _LETTERS.findall(lower.replace("hot spot", "hotspot") if "hot spot" in lower else lower)
+    if _PLACE_OF_WORD.keys().isdisjoint(words):
+        return set()
     return {
         _PLACE_OF_WORD[word]
         for word, behind in pairwise([*words, ""])
         if word in _PLACE_OF_WORD and behind not in _NO_PLACE
     }
+
+
+_LEADS_A_REFERENCE = re.compile(r"\b(?:than|against|from|versus|vs|instead of|not|of)\s+(?:the\s+)?$")
 
 
 class _Sentence:
@@ -171,11 +186,12 @@ class _Sentence:
     def __init__(self, spoken: SpokenOf, text: Text, index: int, link: TextLink, low: int, high: int) -> None:
         self.spoken, self.text, self.index, self.link = spoken, text, index, link
         self.low, self.high = low, high
-        self.lower = text.text.lower()
-        before = self.lower[low : link.start]
-        self.is_reference = bool(
-            re.search(r"\b(?:than|against|from|versus|vs|instead of|not|of)\s+(?:the\s+)?$", before)
-        )
+        self.lower = spoken.lower(text, index)
+
+    @property
+    def is_reference(self) -> bool:
+        """Whether the link is what something else is set against: "than [165 W](...)"."""
+        return bool(_LEADS_A_REFERENCE.search(self.lower[self.low : self.link.start]))
 
     def _addresses(self, start: int, end: int) -> list[Address]:
         """Addresses of the links between two places."""
@@ -218,6 +234,7 @@ class _Sentence:
             not found
             or any(what == address.subject for _, _, what in found)
             or self._own_by_settings(write_up, address)
+            or self.is_reference
         ):
             return None
         near = self._spoken_near(found)
@@ -245,12 +262,12 @@ class _Sentence:
     def other_setting(self, address: Address, reading: TextReading) -> tuple[str, str] | None:
         """Another value of a setting stated nearest, and the address's own nowhere in the sentence."""
         write_up = self.spoken.desk.write_up
-        own = _own_settings(write_up, address) if write_up is not None else {}
-        if write_up is None or not own:
-            return None
         stated = [
             s for s in self.spoken.stated_settings(self.text, self.index, reading) if self.low <= s[0] < self.high
         ]
+        if write_up is None or not stated or self.is_reference:
+            return None
+        own = _own_settings(write_up, address)
         sentence = self.lower[self.low : self.high]
         if address.subject in self.spoken.named_in(sentence):
             return None
@@ -285,7 +302,7 @@ class _Sentence:
         site = self.spoken.desk.site
         home = site.write_ups.get(address.scope)
         own = home.card.id if home is not None else address.scope
-        found = self._subject_names(self.spoken.cards)
+        found = self._subject_names(self.spoken.cards) if self.spoken.cards else []
         if own not in site.cards or not found or any(what == own for _, _, what in found):
             return None
         near = self._spoken_near(found)
@@ -303,7 +320,8 @@ class _Sentence:
         if group is None:
             return None
         own = group[address.quantity]
-        if own in _places_in(self.lower[self.low : self.high]):
+        everywhere = _places_in(self.lower[self.low : self.high])
+        if not everywhere or own in everywhere:
             return None
         near = (_places_in(self._round()) & set(group.values())) - {own}
         if not near:

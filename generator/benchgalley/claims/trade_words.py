@@ -20,7 +20,7 @@ def word_mentions(
     found: list[WordMention] = []
     claims, tokens = context.words.claims, context.tokens
     passed = 0
-    for i in [k for k, token in enumerate(tokens) if token.lower in claims]:
+    for i in [k for k, (_, _, _, _, lower) in enumerate(tokens) if lower in claims]:
         word = context.phrase_at(i) if i >= passed else None
         if word is None:
             continue

@@ -158,6 +158,11 @@ def _by_end(
     return {key: tuple(sorted(found, key=lambda p: -len(p[0]))) for key, found in index.items()}
 
 
+def _telling(words: tuple[str, ...]) -> str:
+    """The word of a phrase by which it is looked for: the longest that is not in every second sentence."""
+    return max(words, key=lambda word: (word != "without", len(word)))
+
+
 DECIMAL_COMMA = words_of(
     "bg ca cs da de el es et eu fi fr gl hr hu id is it lt lv nb nl nn no pl pt ro ru sk sl sr sv tr uk vi"
 )
@@ -193,7 +198,7 @@ def vocabulary(language: str) -> Vocabulary:
         number_starts=frozenset({*table.NUMBER_WORDS, *table.VAGUE, *table.FRACTIONS, *table.MULTIPLES, "a", "an"}),
         triggers=frozenset(
             {*table.NUMBER_WORDS, *table.SCALES, *table.VAGUE, *table.FRACTIONS, *table.MULTIPLES, "couple"}
-            | {max(word.words, key=len) for word in table.CLAIM_WORDS if not word.by_only or len(word.only_next) != 1}
+            | {_telling(word.words) for word in table.CLAIM_WORDS if not word.by_only or len(word.only_next) != 1}
             | {
                 needed
                 for word in table.CLAIM_WORDS
