@@ -9,17 +9,19 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from .claims import Suggestion, bind, judge, judge_settings, restate, suggest
+from .claims import Suggestion, bind, judge, judge_settings, left_over, restate, suggest
 from .derive import evaluate
 from .intake import Reductions, SchedulerError, read_site
 from .records.findings import Location
 from .records.site import Checked
+from .records.write_up import Claim
 
 __all__ = [
     "Reductions",
     "SchedulerError",
     "build",
     "check",
+    "left_to_authors",
     "restatements",
     "suggestions",
     "with_links",
@@ -116,6 +118,14 @@ def restatements(root: Path, only: str | None = None) -> tuple[Checked, dict[str
         return checked, {}
     fresh = {slug: restate(site.write_ups[slug], site, results) for slug in checked.readings}
     return checked, {slug: text for slug, text in fresh.items() if text != site.write_ups[slug].source}
+
+
+def left_to_authors(checked: Checked) -> tuple[Claim, ...]:
+    """The statements that may not stand and that other digits do not mend."""
+    site, results = checked.site, checked.results
+    if site is None or results is None:
+        return ()
+    return tuple(claim for slug in checked.readings for claim in left_over(site.write_ups[slug], site, results))
 
 
 def with_links(source: str, chosen: Mapping[Location, str]) -> str:

@@ -1,7 +1,8 @@
 """How long `check` on one write-up takes, beside parsing its Markdown and computing its numbers alone.
 
 The write-up has 2 000 words and 60 claims at 60 addresses; every claim agrees. All parts are measured in turn in one
-process, in CPU time, after every module is loaded; the figures are the best of many rounds, for other work on the machine only adds to a time. Two ratios are printed:
+process, in CPU time, after every module is loaded; the figures are the best of many rounds, for other work on the
+machine only adds to a time. Two ratios are printed:
 
 strict
     (check − reading the files) ÷ (parser + numbers). "Reading the files" is `read_site` on the same content tree with

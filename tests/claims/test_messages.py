@@ -36,7 +36,8 @@ MESSAGES = {
         "unsupported",
         "eased/core-temperature/change: the data do not carry 'cooler': the difference is −0.28 K (95 % interval "
         "−0.83 K to 0.28 K, 8 and 10 runs), which holds zero",
-        "State the figure without the word, or make more runs.",
+        "State the figure without the word, or make more runs: 39 further runs on each side should settle it, if "
+        "spread and difference stay as found.",
     ),
     "It drew [214 W](claim:tuned/bord-power).": (
         "unjudged",

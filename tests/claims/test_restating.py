@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from benchgalley.claims import bind, judge, restate, suggest
+from benchgalley.claims import bind, judge, left_over, restate, suggest
 from benchgalley.derive import evaluate
 from benchgalley.intake import read_site
 
@@ -171,3 +171,26 @@ def test_binding_leaves_plain_yaml_values_alone(tmp_path):
     line = next(k for k, text in enumerate(write_up.source.split("\n"), 1) if text.startswith("title:"))
     where = Location(file=write_up.file, line=line, column=8, end_line=line, end_column=15)
     assert bind(write_up.source, {where: "tuned/score"}) == write_up.source
+
+
+def test_what_restating_leaves_to_the_author_is_told():
+    here = world()
+    write_up = here.with_prose(
+        "Against stock it drew [50 W](claim:saving) less.\n"
+        "It drew [at least 50 W](claim:saving) less than stock and ran [hotter](claim:tuned/core-temperature).\n"
+        "It drew [5 W](claim:eased/wall-power/bogus) and [214 W](claim:tuned/board-power).\n"
+    )
+    left = left_over(write_up, here.site, here.results)
+    assert [(c.stated, c.verdict.value) for c in left] == [
+        ("at least 50 W", "disagrees"),
+        ("hotter", "disagrees"),
+        ("5 W", "unjudged"),
+    ]
+    assert all(c.message and c.where.line for c in left)
+    assert "[41 W](claim:saving) less." in restate(write_up, here.site, here.results)
+
+
+def test_nothing_is_left_where_everything_agrees():
+    here = world()
+    write_up = here.with_prose("It drew [41 W](claim:saving) less than stock.\n")
+    assert left_over(write_up, here.site, here.results) == ()

@@ -91,8 +91,19 @@ def value_as_stated(
         return value
     if stated == units.PERCENT and number_unit.dimension == "ratio":
         return value * 100
+    if mention.yearly and (yearly := _a_year(value, told, stated)) is not None:
+        return yearly
     if stated.dimension == "count" and number_unit.dimension in _PLAIN_DIMENSIONS:
         return value
+    return None
+
+
+def _a_year(value: float, told: Unit, stated: Unit) -> float | None:
+    """A yearly sum stated in its unit alone, with the year elsewhere in the sentence."""
+    if told.dimension.replace("money-per-year", "money") == stated.dimension:
+        return value
+    if told.dimension == "energy-per-year" and stated.dimension == "energy":
+        return units.convert(value * told.factor, units.KILOWATT_HOUR, stated)
     return None
 
 

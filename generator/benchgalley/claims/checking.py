@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from benchgalley.records.address import Address
 from benchgalley.records.findings import Problem, Severity
+from benchgalley.records.quantity import SETTINGS
 from benchgalley.records.results import Number, Results
 from benchgalley.records.site import Reading, Site
 from benchgalley.records.write_up import Claim, Exemption, Text, TextLink, Verdict, WriteUp
@@ -22,7 +23,8 @@ from .given import given_link
 from .judgement import AGREED, Judgement, nothing_there, worst
 from .judging import judge_number
 from .mentions import NumberMention, TextReading, WordMention
-from .places import location, sentence
+from .outcomes import outcome_fault
+from .places import location, sentence, sentence_span
 from .spoken_of import SpokenOf
 from .unbound import Unbound, unbound
 from .vocabulary import vocabulary
@@ -128,6 +130,7 @@ def _judge_link(
     found = _judge_parts(desk, text, link, numbers, words)
     if address is not None and found.agrees:
         found = spoken.contradiction(text, index, link, address, reading) or found
+        found = _outcome_told(desk, text, link, address, numbers) or found
     accepted = _accepted(desk, written, stated, found)
     claim = Claim(
         write_up=desk.scope,
@@ -146,6 +149,34 @@ def _judge_link(
         kind="number" if numbers or not words else "word",
     )
     return claim, found.computed
+
+
+_OUTCOME_SETTINGS = {kind.key: kind.column for kind in SETTINGS if kind.unit is not None}
+
+
+def _outcome_told(
+    desk: Desk, text: Text, link: TextLink, address: Address, numbers: list[NumberMention]
+) -> Judgement | None:  # fmt: skip
+    """What the runs say against "nothing failed down to [−130 mV](...)"; None where they bear it out."""
+    home = desk.site.write_ups.get(address.scope)
+    if home is None or len(numbers) != 1 or address.relation:
+        return None
+    column = _OUTCOME_SETTINGS.get(address.quantity, "")
+    if address.quantity in ("deepest-completed", "first-failed") and address.subject in home.sequences:
+        column = home.sequences[address.subject].setting
+    number = desk.results.find(address)
+    if not column or number is None or number.value is None:
+        return None
+    fault = outcome_fault(
+        home, vocabulary(desk.site.settings.language).lists, column, number.value, text.text, (link.start, link.end),
+        sentence_span(text.text, link.start, link.end),
+    )  # fmt: skip
+    if not fault:
+        return None
+    return Judgement(
+        verdict=Verdict.DISAGREES, message=f"{address.within(desk.scope)}: {fault}",
+        mend="Say of it what the runs there show.",
+    )  # fmt: skip
 
 
 def inside(mentions: tuple[NumberMention, ...], link: TextLink) -> list[NumberMention]:

@@ -117,8 +117,20 @@ def direction_supported(word: Word, address: Address, results: Results, scope: s
     why = "which holds zero" if telling_interval(number) else number.reason or "and has no interval"
     return _told(
         Verdict.UNSUPPORTED, address, scope, word, f"the data do not carry {word.text!r}: the difference is "
-        f"{evidence(number)}, {why}", "State the figure without the word, or make more runs.",
+        f"{evidence(number)}, {why}", f"State the figure without the word, or {more_runs(results, address)}.",
     )  # fmt: skip
+
+
+def more_runs(results: Results, address: Address, relation: str = "runs-needed") -> str:
+    """ "make more runs", with how many where it can be reckoned."""
+    needed = results.find(address.related(relation))
+    if needed is None or not needed.value:
+        return "make more runs"
+    count = int(needed.value)
+    return (
+        f"make more runs: {count} further run{'' if count == 1 else 's'} on each side should settle it, if spread and "
+        "difference stay as found"
+    )
 
 
 def _equality(word: Word, address: Address, number: Number, results: Results, scope: str, baseline: str) -> Judgement:
@@ -146,7 +158,8 @@ def _equality(word: Word, address: Address, number: Number, results: Results, sc
     return _told(
         Verdict.DISAGREES if refuted else Verdict.UNSUPPORTED, address, scope, word,
         f"{word.text!r} is {found.finding.value}: the difference is {evidence(found)}",
-        "State the difference." if refuted else "State the difference, or make more runs.",
+        "State the difference." if refuted
+        else f"State the difference, or {more_runs(results, address, 'runs-needed-for-equivalence')}.",
     )  # fmt: skip
 
 
@@ -264,6 +277,7 @@ def _significance(word: Word, address: Address, results: Results, scope: str) ->
     return _told(
         Verdict.UNSUPPORTED, address, scope, word,
         f"the data do not carry {word.text!r}: the difference is {evidence(number)}",
+        f"State the difference without the word, or {more_runs(results, address)}.",
     )  # fmt: skip
 
 

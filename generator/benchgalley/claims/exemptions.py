@@ -1,9 +1,13 @@
 """Numbers that need no address, each by a rule the methods list: code, names, dates, versions, list numbers, counts."""
 
 import re
-from functools import lru_cache
+from collections.abc import Iterable, Sequence
+from functools import cached_property, lru_cache
 
 from benchgalley.records import units
+from benchgalley.records.bench import Trial
+from benchgalley.records.membership import runs_along
+from benchgalley.records.quantity import SETTING_BY_COLUMN, SETTINGS
 from benchgalley.records.site import Site
 from benchgalley.records.write_up import Text, WriteUp
 
@@ -58,9 +62,13 @@ class ExemptionRules:
         self.words = words
         self.pattern = known_names(site, write_up)
         samples = max((len(card.samples) for card in site.cards.values()), default=0)
-        settings = len(write_up.setpoints) if write_up is not None else 0
         self.most = {"card": max(len(site.cards), samples), "samp": samples, "copy": samples, "copi": samples}
-        self.most |= {"sett": settings, "setp": settings}
+        self.write_up = write_up
+
+    @cached_property
+    def settings_run(self) -> dict[str, frozenset[int]]:
+        """Noun → how many such settings there are; asked for only where somebody counts them."""
+        return _settings_run(self.write_up) if self.write_up is not None else {}
 
     def name_spans(self, text: str) -> list[tuple[int, int]]:
         """Stretches of a text that are names known to the site."""
@@ -99,8 +107,13 @@ class ExemptionRules:
         return ""
 
     def _a_known_count(self, mention: NumberMention) -> bool:
-        """At most as many cards, samples or setpoints as the files hold; runs and failures are claims."""
-        if mention.counted not in _FILED or mention.bound or mention.unit != units.RUNS:
+        """At most as many cards or samples, just as many settings as the files hold; runs and failures are claims."""
+        if mention.bound or mention.unit != units.RUNS:
+            return False
+        if mention.counted in _SETTINGS:
+            known = self.settings_run.get(mention.counted[:4], frozenset())
+            return all(n.value in known for n in mention.numerals)
+        if mention.counted not in _FILED:
             return False
         return all(0 < n.value <= self.most[mention.counted[:4]] for n in mention.numerals)
 
@@ -124,7 +137,33 @@ class ExemptionRules:
         return bool(done) and bool(_JOINS.match(text[done[-1] : mention.numerals[0].start]))
 
 
-_FILED = words_of("card cards sample samples copy copies setting settings setpoint setpoints")
+_FILED = words_of("card cards sample samples copy copies")
+_SETTINGS = words_of("setting settings setpoint setpoints limits offsets steps")
+
+
+def _settings_run(write_up: WriteUp) -> dict[str, frozenset[int]]:
+    """First letters of a noun → how many such settings one may count: with stock or without, all or a sequence's."""
+    trials = [t for t in write_up.trials if not t.excluded]
+
+    def counts(column: str, groups: Iterable[Sequence[Trial]]) -> set[int]:
+        stock = SETTING_BY_COLUMN[column].default
+        values = [{t.settings.get(column) for t in group} for group in groups]
+        return {len(v) for v in values} | {len(v - {stock}) for v in values}
+
+    along = {q.name: runs_along(q, trials) for q in write_up.sequences.values()}
+    setpoints = len(write_up.setpoints)
+    found: dict[str, set[int]] = {"setp": {setpoints, setpoints - 1}}
+    found["sett"] = found["setp"] | set(range(2, setpoints))
+    found["step"] = set()
+    for column, noun in (("power_limit_pct", "limi"), ("voltage_offset_mv", "offs")):
+        own = [along[q.name] for q in write_up.sequences.values() if q.setting == column]
+        found[noun] = counts(column, [trials, *own])
+        alone = [t for t in trials if all(
+            t.settings.get(k.column, k.default) == k.default for k in SETTINGS if k.column != column)]  # fmt: skip
+        found[noun] |= counts(column, [alone])
+        found["step"] |= counts(column, own)
+        found["sett"] |= counts(column, own)
+    return {noun: frozenset(k for k in numbers if k > 0) for noun, numbers in found.items()}
 
 
 def _is_time(mention: NumberMention) -> bool:

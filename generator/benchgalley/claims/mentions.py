@@ -61,6 +61,8 @@ class NumberMention:
     """The word before it that makes it a level, not a difference: "drew", "to"."""
     denied: str = ""
     """The word that denies it: "not", "hardly"."""
+    yearly: bool = False
+    """Whether its sentence speaks of a year: money and energy may be meant a year."""
 
     @property
     def core(self) -> tuple[int, int]:

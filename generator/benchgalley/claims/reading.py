@@ -16,7 +16,8 @@ from .context import Context
 from .denial import denier
 from .mentions import Form, NumberMention, TextReading
 from .numerals import Numeral, Style, numeral_at, one_in
-from .places import sentences
+from .places import sentence_span
+from .telling import telling
 from .tokens import Kind, tokens_of
 from .trade_words import word_mentions
 from .unit_lexicon import UnitFound, UnitLexicon
@@ -29,7 +30,7 @@ _BORROW_ACROSS = words_of("and or to against versus vs vs. – - / , then instea
 
 def read(text: Text, words: Vocabulary, lexicon: UnitLexicon) -> TextReading:
     """Every statement in a text."""
-    spans = _telling(text.text, [(link.start, link.end) for link in text.links], words)
+    spans = telling(text.text, [(link.start, link.end) for link in text.links], words)
     return _Reader(text, words, lexicon, spans).read() if spans else _NOTHING
 
 
@@ -151,8 +152,16 @@ class _Reader:
             bound=before.bound or behind.bound,
             direction=direction,
             denied=denier(self.tokens, before.first, self.words.lists, of_a_word=False),
+            yearly=unit is not None and unit.unit is not None and self._yearly(unit.unit, numerals[0].start),
             levelled="" if direction else self.context.levelled(before.first, behind.after, form is Form.CHAIN),
         )
+
+    def _yearly(self, unit: Unit, position: int) -> bool:
+        """ "57.8 EUR for the card each year": the year stands apart from its unit."""
+        if not unit.dimension.startswith(("money:", "energy")):
+            return False
+        low, high = sentence_span(self.text, position, position + 1)
+        return not self.words.lists["yearly"].isdisjoint(re.findall(r"\w+", self.text[low:high].lower()))
 
     def _name_until(self, numeral: Numeral) -> int:
         """Last token of a name the digits belong to (`8-pin`, `3D`, `2160p`); 0 when they are a quantity."""
@@ -210,10 +219,25 @@ class _Reader:
             return True
         follows = self.tokens[numeral.after].lower if numeral.after < len(self.tokens) else ""
         if numeral.style is Style.FRACTION:
-            return follows in ("of", "less", "more", "lower", "higher", "off", "the", "as", "fewer", "again")
+            return follows in self.words.lists["after-a-fraction"] or self._moved_by(numeral)
         if numeral.style is Style.MULTIPLE:
-            return follows in ("the", "that", "as", "what", "stock", "its")
+            return follows in self.words.lists["after-a-multiple"] or self._of_a_quantity(numeral)
         return bool(self._second_at(numeral.after)) or numeral.sign != ""
+
+    def _moved_by(self, numeral: Numeral) -> bool:
+        """ "Power fell by a third", "went down a quarter"."""
+        before = self.tokens[numeral.first - 1].lower if numeral.first else ""
+        if before in self.words.lists["down-or-up"]:
+            return True
+        return self.context.direction_before(numeral.first, chain=False) is not None
+
+    def _of_a_quantity(self, numeral: Numeral) -> bool:
+        """ "Power halved": the clause names what is."""
+        low, high = self.context.clause(numeral.first)
+        clause = {t.lower for t in self.tokens[low:high]}
+        return self.tokens[numeral.first].lower in self.words.lists["moves"] and not clause.isdisjoint(
+            self.words.lists["quantities"]
+        )
 
     # two numerals in one mention
 
@@ -304,36 +328,8 @@ def _unit_of(numeral: Numeral, unit: UnitFound | None, counted: str) -> Unit | N
     return units.RUNS if counted and numeral.style is not Style.FRACTION else None  # "one in four runs" is a share
 
 
-_WORDS = re.compile(r"\w+")
-_DIGIT = re.compile(r"[\d⁰¹²³⁴-⁹₀-₉①-⑨⓪¼-¾⅐-⅞]")
 _MOST_IN = 1000
 """Largest number of runs a share is told of in words: "one in a thousand"."""
-
-
-def _telling(text: str, links: Sequence[tuple[int, int]], words: Vocabulary) -> list[tuple[int, int]]:
-    """Stretches of whole sentences that hold a digit, a link or a word that may tell something.
-
-    Most of a page is prose that states nothing; it is passed over before it is taken apart.
-    """
-    if len(text) < _SHORT:
-        return [(0, len(text))]
-    kept: list[tuple[int, int]] = []
-    for low, high in sentences(text):
-        piece = text[low:high]
-        if (
-            any(s < high and low <= e for s, e in links)
-            or _DIGIT.search(piece)
-            or not words.triggers.isdisjoint(_WORDS.findall(piece.lower()))
-        ):
-            if kept and kept[-1][1] == low:
-                kept[-1] = (kept[-1][0], high)
-            else:
-                kept.append((low, high))
-    return kept
-
-
-_SHORT = 120
-"""Characters below which a text is not worth parting."""
 
 
 def _borrow_units(text: str, mentions: Sequence[NumberMention]) -> list[NumberMention]:

@@ -12,7 +12,7 @@ from benchgalley.records.address import Address
 from benchgalley.records.findings import Location
 from benchgalley.records.results import Number, Results
 from benchgalley.records.site import Site
-from benchgalley.records.write_up import Text, TextLink, Verdict, WriteUp
+from benchgalley.records.write_up import Claim, Text, TextLink, Verdict, WriteUp
 
 from .agreement import value_as_stated
 from .checking import case_for, desk_for, inside, judge
@@ -46,14 +46,31 @@ def restate(write_up: WriteUp, site: Site, results: Results) -> str:
 
 def edits_for(write_up: WriteUp, site: Site, results: Results) -> tuple[Edit, ...]:
     """The replacements `restate` makes, in source order."""
+    edits = {edit for _, found in _tried(write_up, site, results) for edit in found}
+    return tuple(sorted(edits, key=lambda e: (e.line, e.column)))
+
+
+def left_over(write_up: WriteUp, site: Site, results: Results) -> tuple[Claim, ...]:
+    """The statements that disagree and that `restate` leaves to their author: other digits would not mend them."""
+    return tuple(claim for claim, edits in _tried(write_up, site, results) if not edits)
+
+
+def _tried(write_up: WriteUp, site: Site, results: Results) -> list[tuple[Claim, list[Edit]]]:
+    """Every statement that may not stand, in source order, with the replacements that would mend it."""
     desk = desk_for(write_up, site, results)
-    wrong = {c.where for c in judge(write_up, site, results).claims if c.verdict in _MENDABLE}
-    edits = []
-    for text in write_up.texts:
-        for link in text.links:
-            if link.destination.startswith("claim:") and _place(text, link) in {(w.line, w.column) for w in wrong}:
-                edits += _edits_in(desk, text, link)
-    return tuple(sorted(set(edits), key=lambda e: (e.line, e.column)))
+    links = {
+        (index, *_place(text, link)): (text, link)
+        for index, text in enumerate(write_up.texts)
+        for link in text.links
+        if link.destination.startswith("claim:")
+    }
+    tried = []
+    for claim in judge(write_up, site, results).claims:
+        if claim.verdict is Verdict.AGREES or claim.accepted:
+            continue
+        place = links.get((claim.text_index, claim.where.line, claim.where.column))
+        tried.append((claim, _edits_in(desk, *place) if place and claim.verdict in _MENDABLE else []))
+    return tried
 
 
 _MENDABLE = (Verdict.DISAGREES, Verdict.UNSUPPORTED)

@@ -18,6 +18,8 @@ _AT = re.compile(r"\b(?:at|to)\s+\0(?!\s*(?:\w+\s+)?of\b)", re.IGNORECASE)
 """A percentage behind "at" that is a declared power limit, with no "of" behind it."""
 _AS_NAME = re.compile(r"\0\s*(?:%|percent|per cent)?\s+(?:setting|setpoint|step|runs?|end)\b", re.IGNORECASE)
 """ "The 84 % setting"."""
+_BY_FULL_NAME = {kind.name: kind for kind in SETTINGS if kind.unit is not None}
+_BARE = re.compile(rf"\b({'|'.join(map(re.escape, _BY_FULL_NAME))})s?\s+(?:of|at|to)\s+[+\-\u2212]?$")
 _REACH = 70
 """Characters of the sentence looked at to each side for the word that names the setting."""
 
@@ -70,7 +72,7 @@ class DeclaredSettings:
             return self._limit_in_watts(mention)
         if "margin" in named and (found := self._margin(mention)):
             return found
-        kind = self._kind(mention, named, near)
+        kind = self._kind(mention, named, near) or self._bare(mention, near)
         if kind is None:
             return None
         values = [_signed(n) for n in mention.numerals]
@@ -101,6 +103,13 @@ class DeclaredSettings:
             if kind.unit == units.MEGAHERTZ and (named & offset) and (word in named or not _other_clock(kind, named)):
                 return kind
         return None
+
+    def _bare(self, mention: NumberMention, near: str) -> SettingKind | None:
+        """ "A power limit of 84": the setting whose name stands before a number without a unit."""
+        if mention.unit is not None or mention.counted or mention.numerals[0].style is not Style.DIGITS:
+            return None
+        lead = _BARE.search(near.partition("\0")[0].lower())
+        return _BY_FULL_NAME.get(" ".join(lead.group(1).split())) if lead else None
 
     def _margin(self, mention: NumberMention) -> SettingFound | None:
         """A declared margin of equivalence."""

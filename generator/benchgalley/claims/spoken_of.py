@@ -8,7 +8,6 @@ in the sentence names the address's own.
 import re
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
-from itertools import pairwise
 
 from benchgalley.records.address import Address
 from benchgalley.records.bench import Setpoint
@@ -19,6 +18,7 @@ from benchgalley.records.write_up import Text, TextLink, Verdict, WriteUp
 from .case import DIFFERENCES
 from .desk import Desk
 from .judgement import NO_BREAK, Judgement
+from .measuring_places import GROUPS, PLACES, places_in
 from .mentions import TextReading
 from .places import sentence_span
 from .settings import DeclaredSettings, surroundings
@@ -35,23 +35,6 @@ _REFERENCE = re.compile(
 _NEW_CLAUSE = re.compile(r"[;:!?—]|\b(?:but|while|whereas|where|which|that|although|though|because)\b")
 _BEHIND = re.compile(r"^[\s\u00a0\u202f]*(?:[\w%°/]+[\s\u00a0\u202f]+){0,3}(?:at|in|with|on)\s+(?:the\s+|a\s+)?$")
 """Between a link and a name behind it: "[165 W](…) at stock"."""
-_GROUPS = (
-    {"board-power": "board", "wall-power": "wall"},
-    {"core-temperature": "core", "hotspot-temperature": "hotspot", "memory-temperature": "memory"},
-    {"core-clock": "core", "memory-clock": "memory"},
-)
-PLACES = {quantity: place for group in _GROUPS for quantity, place in group.items()} | {
-    "core-voltage": "core", "fan-speed": "fan",
-}  # fmt: skip
-"""Quantity → place of the card or machine it is taken at."""
-_PLACE_WORDS = {
-    "board": "board sensor clamp slot cable cables", "wall": "wall socket mains outlet", "core": "core die chip",
-    "hotspot": "hotspot hottest", "memory": "memory", "fan": "fan fans",
-}  # fmt: skip
-_WORDS_OF_PLACE = {place: frozenset(words.split()) for place, words in _PLACE_WORDS.items()}
-_PLACE_OF_WORD = {word: place for place, words in _WORDS_OF_PLACE.items() for word in words}
-_NO_PLACE = frozenset({"offset", "offsets", "limit", "clock's"})
-"""Behind a place word: then it is a setting, "a memory offset"."""
 
 
 @lru_cache(maxsize=64)
@@ -123,7 +106,7 @@ class SpokenOf:
     def _in_table(self, index: int, address: Address) -> tuple[str, str] | None:
         row, head = row_and_head(self.desk.texts, index, self.desk.lines)
         place = PLACES.get(address.quantity)
-        spoken = _places_in(head.lower()) or _places_in(row.lower())
+        spoken = places_in(head.lower()) or places_in(row.lower())
         if place and spoken and place not in spoken:
             return f"the {sorted(spoken)[0]}", f"the {place}"
         named = self.named_in(row.lower()) | self.named_in(head.lower())
@@ -161,20 +144,6 @@ def _settings_in(text: Text, reading: TextReading, settings: DeclaredSettings) -
         found = settings.find(mention, near)
         if found is not None and found.kind is not None and len(mention.numerals) == 1:
             yield start, found.kind.column, float(mention.value)
-
-
-_LETTERS = re.compile(r"[a-z']+")
-
-
-def _places_in(lower: str) -> set[str]:
-    words = _LETTERS.findall(lower.replace("hot spot", "hotspot") if "hot spot" in lower else lower)
-    if _PLACE_OF_WORD.keys().isdisjoint(words):
-        return set()
-    return {
-        _PLACE_OF_WORD[word]
-        for word, behind in pairwise([*words, ""])
-        if word in _PLACE_OF_WORD and behind not in _NO_PLACE
-    }
 
 
 _LEADS_A_REFERENCE = re.compile(r"\b(?:than|against|from|versus|vs|instead of|not|of)\s+(?:the\s+)?$")
@@ -316,14 +285,14 @@ class _Sentence:
 
     def other_place(self, address: Address) -> tuple[str, str] | None:
         """Power at the wall bound to the board's, the hotspot's temperature to the core's, and so on."""
-        group = next((g for g in _GROUPS if address.quantity in g), None)
+        group = next((g for g in GROUPS if address.quantity in g), None)
         if group is None:
             return None
         own = group[address.quantity]
-        everywhere = _places_in(self.lower[self.low : self.high])
+        everywhere = places_in(self.lower[self.low : self.high])
         if not everywhere or own in everywhere:
             return None
-        near = (_places_in(self._round()) & set(group.values())) - {own}
+        near = (places_in(self._round()) & set(group.values())) - {own}
         if not near:
             return None
         return f"the {sorted(near)[0]}", f"the {own}"

@@ -20,10 +20,11 @@ from .agreement import value_as_stated
 from .case import Case
 from .checking import desk_for
 from .desk import Desk
-from .given import given_fits
+from .given import FILES, given_fits
 from .judging import judge_number
 from .mentions import Form, NumberMention
 from .places import location, sentence_span
+from .tables import row_and_head
 from .unbound import Unbound, unbound
 
 _MOST = 8
@@ -79,7 +80,7 @@ def suggest(write_up: WriteUp, site: Site, results: Results) -> tuple[Suggestion
             where = location(text, mention.start, mention.end)
             if where not in loose:
                 continue
-            around = _table_context(write_up.texts, index) if text.place == "table" else ""
+            around = " ".join(row_and_head(write_up.texts, index, desk.lines)) if text.place == "table" else ""
             for part in _parts(text.text, mention):
                 start = part.numerals[0].start
                 candidates = _ranked(_Surroundings(desk, text, index, part, subjects, around), known)
@@ -109,19 +110,6 @@ def _parts(text: str, mention: NumberMention) -> list[NumberMention]:
     ]  # fmt: skip
 
 
-def _table_context(texts: Sequence[Text], index: int) -> str:
-    """Words of a table cell's row label and column head."""
-    line = texts[index].positions[0][0]
-    row = [k for k in range(index, -1, -1) if texts[k].place == "table" and texts[k].positions[0][0] == line]
-    first = index
-    while first > 0 and texts[first - 1].place == "table":
-        first -= 1
-    column, top = index - row[-1], texts[first].positions[0][0]
-    head = first + column
-    heads = texts[head].text if head < index and texts[head].positions[0][0] == top else ""
-    return f"{texts[row[-1]].text} {heads}" if row[-1] != index else heads
-
-
 def _known_numbers(desk: Desk) -> Iterable[tuple[Address, Number]]:
     """Every number of the write-up, then of its card and of the other write-ups."""
     scopes = [desk.scope]
@@ -146,10 +134,28 @@ def _ranked(near: "_Surroundings", known: Sequence[tuple[Address, Number]]) -> t
         for address, number in known
         if _roughly(mention, address, number) and _fits(desk, mention, address, number)
     ]  # fmt: skip
+    if near.bare_setting:  # "a power limit of 85": no run gives a setting, it can only be one that was made
+        fitting = [c for c in fitting if c.address.rpartition("/")[2] in _SETTING_KEYS]
     fitting.sort(key=lambda c: (-c.score, c.address))
-    return tuple((_stated_inputs(near) + fitting)[:_MOST])
+    offered = _stated_inputs(near) + fitting
+    return tuple(offered[:_MOST] or _in_the_files(near))
 
 
+def _in_the_files(near: "_Surroundings") -> list[Candidate]:
+    """Inputs that the card, load or bench file holds, for a number that no run gives."""
+    mention = near.mention
+    if near.bare_setting or mention.form is not Form.VALUE or not (mention.unit_text or mention.counted):
+        return []
+    printed = near.text.text[mention.numerals[0].start : mention.end]
+    return [
+        Candidate(address=f"given:{source}", printed=printed, name=f"the {source}'s file", score=0.0)
+        for source in FILES
+        if given_fits(near.desk, source, mention)
+    ]
+
+
+_SETTING_KEYS = frozenset(kind.key for kind in SETTINGS)
+_BARE_SETTING = re.compile(r"\b(?:limit|offset|slider)s?\s+(?:of|at|to|was|is)\s+(?:about\s+|around\s+)?$")
 _RATED = re.compile(r"\b(?:rated|rates|rating|ratings|specified|specifies|(?:the|its) maker(?:'s)?)\b")
 
 
@@ -222,6 +228,10 @@ class _Surroundings:
         self.desk = desk
         self.sentence = text.text[low:high].lower()
         self.before = f"{around} {text.text[low : mention.start]}".lower()
+        self.bare_setting = not mention.unit_text and bool(
+            _BARE_SETTING.search(text.text[low : mention.numerals[0].start].lower())
+        )
+        """Whether a number without a unit stands where a setting does."""
         self.named = _setpoints_named(desk, self.before, text.text[mention.end : high].lower())
         self.setpoints = desk.write_up.setpoints if desk.write_up is not None else {}
         self.common = _how_common(desk)

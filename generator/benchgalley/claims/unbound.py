@@ -1,5 +1,7 @@
 """What escapes: numbers and words that claim something and are bound to no address."""
 
+from dataclasses import replace
+
 from benchgalley.records import units
 from benchgalley.records.findings import Problem
 from benchgalley.records.write_up import Claim, Exemption, Text, TextLink, Verdict
@@ -8,6 +10,7 @@ from .desk import Desk
 from .exemptions import ExemptionRules
 from .mentions import NumberMention, TextReading, WordMention
 from .numerals import Style
+from .outcomes import outcome_fault
 from .places import location, sentence, sentence_span
 from .settings import DeclaredSettings, SettingFound, surroundings
 from .vocabulary import Category, vocabulary
@@ -66,6 +69,8 @@ def _judge_free(
     near = surroundings(text.text, mention, low, high)
     found = rest.settings.find(mention, near) if rest.settings is not None else None
     if found is not None:
+        if not found.wrong:
+            found = replace(found, wrong=_told_of(rest, text, mention, found, (low, high)))
         claim, exemption = _as_setting(rest.desk, text, index, mention, found)
         claims += claim
         exemptions.append(exemption)
@@ -130,12 +135,24 @@ def _as_setting(
     return [claim], exemption
 
 
+def _told_of(
+    rest: Unbound, text: Text, mention: NumberMention, found: SettingFound, span: tuple[int, int]
+) -> str:  # fmt: skip
+    """What the runs say against an outcome told of a setting."""
+    if rest.desk.write_up is None or found.kind is None or len(mention.numerals) > 1:
+        return ""
+    value = float(mention.value)
+    return outcome_fault(
+        rest.desk.write_up, rest.words.lists, found.kind.column, value, text.text, mention.core, span
+    )  # fmt: skip
+
+
 def _wrong_setting(desk: Desk, text: Text, mention: NumberMention, found: SettingFound) -> Problem:
     stated = text.text[mention.start : mention.end]
     address = found.address.local() if found.address else ""
     return desk.problem(
         "disagrees", location(text, mention.start, mention.end), f"prose states {stated}, but {found.wrong}",
-        "Write the setting of the setpoint named, or bind the number.", address=address, stated=stated,
+        "Write what the setpoint or the runs show, or bind the number.", address=address, stated=stated,
     )  # fmt: skip
 
 

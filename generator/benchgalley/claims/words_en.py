@@ -281,7 +281,7 @@ LISTS: dict[str, str] = {
     "joins": "by of was is were are about around only another a an the some roughly nearly almost just",
     # nouns that turn a number into a count
     "counted": "run runs trial trials repeat repeats sample samples card cards copy copies setting settings setpoint "
-    "setpoints failure failures crash crashes hang hangs reading readings session sessions times",
+    "setpoints limits offsets steps failure failures crash crashes hang hangs reading readings session sessions times",
     # between a count and its noun no such word may stand
     "no-adjective": "of and or to in at on by with for from than the a an is was were are per that which as it had "
     "has have out",
@@ -293,6 +293,19 @@ LISTS: dict[str, str] = {
     "months": "january february march april may june july august september october november december jan feb mar apr "
     "jun jul aug sep sept oct nov dec",
     "day-parts": "am pm",
+    # a fraction before one of these states a share, and "twice" before one of those a multiple
+    "after-a-fraction": "of less more lower higher off the as fewer again",
+    "after-a-multiple": "the that as what stock its",
+    "down-or-up": "down up",
+    # verbs that state a multiple by themselves: "power halved"
+    "moves": "halved halves halving doubled doubles doubling trebled triples tripled quadrupled",
+    "quantities": "power draw consumption watts watt heat noise sound temperature temperatures score scores "
+    "performance efficiency energy speed clock clocks fan fans bill cost costs voltage wattage throughput rise it",
+    # outcomes told of a setting: "nothing failed down to −120 mV"
+    "outcome-fails": "fail fails failed failing failures crash crashed crashes crashing hung hang hangs froze "
+    "freezes artefacts triangles",
+    "outcome-passes": "complete completes completed survive survives survived passes passed held holds",
+    "nothing": "nothing none no never not without neither nobody nor cannot",
     # words that put a number in the power-limit or offset setting
     "limit": "limit limits limited target slider power-limit",
     "offset": "offset offsets undervolt undervolted undervolting overclock curve",
@@ -308,6 +321,8 @@ LISTS: dict[str, str] = {
     # "more than one row", "more than once": no comparison with another setting
     "no-comparison": "one once two three four five a an any anything enough ever that this i you we they usual half "
     "what needed necessary most many words nothing",
+    # a sum in one of these sentences may be one a year: "57.8 EUR for the card each year"
+    "yearly": "year yr yearly annual annually annum",
     # calendar spans: no quantity here is measured in them
     "calendar": "day days week weeks month months year years",
 }

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import click
 
-from benchgalley.records.findings import Location
+from benchgalley.records.findings import Location, Severity
+from benchgalley.records.write_up import Verdict
 
 from . import report
 from .console import AGREED, ONLY, PROBLEMS, SITE, UNREADABLE, must_hold_content, stop
@@ -81,9 +82,20 @@ def restate(site: Path, only: str | None, write: bool) -> None:
             _rewrite(site / write_up.file, write_up.source, text)
     what = "rewritten" if write else "would change; --write writes them"
     click.echo(f"benchgalley: {len(fresh)} write-up{'' if len(fresh) == 1 else 's'} {what}", err=True)
-    if checked.problems and not fresh:
-        click.echo("benchgalley: what does not agree cannot be mended by other digits: see check", err=True)
-    sys.exit(PROBLEMS if fresh and not write else AGREED)
+    left = pipeline.left_to_authors(checked)
+    for claim in left:
+        where = f"{claim.where.file}:{claim.where.line}:{claim.where.column}"
+        click.echo(report.plain(f"{where}: left to you: {claim.stated}\n  {claim.message}\n  {claim.mend}".rstrip()))
+    if left:
+        many = "" if len(left) == 1 else "s"
+        click.echo(f"benchgalley: {len(left)} statement{many} that other digits do not mend, left to you", err=True)
+    others = sum(p.severity is Severity.ERROR for p in checked.problems if p.rule not in _OF_CLAIMS)
+    if others:
+        click.echo(f"benchgalley: {others} other problem{'' if others == 1 else 's'}: see check", err=True)
+    sys.exit(PROBLEMS if left or (fresh and not write) else AGREED)
+
+
+_OF_CLAIMS = frozenset(verdict.value for verdict in Verdict)
 
 
 def _difference(file: str, old: str, new: str) -> str:
