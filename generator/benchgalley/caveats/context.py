@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from ..records.address import Address
-from ..records.bench import Outcome, SequenceKind, Setpoint, Trial
-from ..records.membership import runs_along
+from ..records.bench import Outcome, SequenceKind, Trial
+from ..records.membership import in_setpoint, runs_along
 from ..records.results import Number, Results
 from ..records.site import Site
 from ..records.write_up import Claim, WriteUp
@@ -129,7 +129,6 @@ class Context:
 def look(write_up: WriteUp, site: Site, results: Results, claims: tuple[Claim, ...]) -> Context:
     """Put the runs of a write-up in order and in groups."""
     runs = in_time([t for t in write_up.trials if not t.excluded])
-    soaks = {s.name for s in write_up.sequences.values() if s.kind is SequenceKind.SOAK}
     return Context(
         write_up=write_up,
         site=site,
@@ -137,16 +136,12 @@ def look(write_up: WriteUp, site: Site, results: Results, claims: tuple[Claim, .
         claims=claims,
         runs=runs,
         at={
-            name: tuple(t for t in runs if t.sequence not in soaks and _at(t, setpoint))
+            name: tuple(t for t in runs if in_setpoint(t, setpoint, write_up.sequences))
             for name, setpoint in write_up.setpoints.items()
         },
         along={name: runs_along(sequence, runs) for name, sequence in write_up.sequences.items()},
         claimed=tuple(dict.fromkeys(c.address for c in claims if c.address is not None)),
     )
-
-
-def _at(trial: Trial, setpoint: Setpoint) -> bool:
-    return all(trial.settings.get(column) == value for column, value in setpoint.settings.items())
 
 
 def in_time(trials: Sequence[Trial]) -> tuple[Trial, ...]:
