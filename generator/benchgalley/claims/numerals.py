@@ -125,6 +125,8 @@ def _words_at(tokens: Sequence[Token], i: int, words: Vocabulary) -> Numeral | N
         return _exact(tokens, i, i + 1, Fraction(top, bottom), Style.MULTIPLE)
     if lower in words.vague:
         return _vague(tokens, i, words)
+    if (few := _few(tokens, i, words)) is not None:
+        return few
     whole, after = _cardinal(tokens, i, words)
     fraction, end = _fraction(tokens, i, words)
     if fraction is not None:
@@ -182,6 +184,12 @@ def _vague(tokens: Sequence[Token], i: int, words: Vocabulary) -> Numeral | None
         return None
     size = words.vague[tokens[i].lower]
     return _spelled(tokens, i, i + 2, Decimal(size), str(size))
+
+
+def _few(tokens: Sequence[Token], i: int, words: Vocabulary) -> Numeral | None:
+    """ "a few", "several"."""
+    j = i + 1 if tokens[i].lower == "a" and i + 1 < len(tokens) else i
+    return _spelled(tokens, i, j + 1, Decimal(3), "3") if tokens[j].lower in words.lists["few"] else None
 
 
 def one_in(tokens: Sequence[Token], first: Numeral, second: Numeral) -> Numeral:

@@ -6,7 +6,6 @@ hedge before the link and its direction behind it. A mention never joins numeral
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 
 from benchgalley.records import units
 from benchgalley.records.units import Unit
@@ -17,15 +16,12 @@ from .denial import denier
 from .mentions import Form, NumberMention, TextReading
 from .numerals import Numeral, Style, numeral_at, one_in
 from .places import sentence_span
+from .shared_units import borrow_units
 from .telling import telling
 from .tokens import Kind, tokens_of
 from .trade_words import word_mentions
 from .unit_lexicon import UnitFound, UnitLexicon
-from .vocabulary import Vocabulary, words_of
-
-_BORROW_ACROSS = words_of("and or to against versus vs vs. – - / , then instead of from up down") | {
-    "instead of", "up to", "down to", "rather than", "not", "to about", "and about",
-}  # fmt: skip
+from .vocabulary import Vocabulary
 
 
 def read(text: Text, words: Vocabulary, lexicon: UnitLexicon) -> TextReading:
@@ -68,7 +64,7 @@ class _Reader:
             mention, passed = self._mention(i)
             if mention is not None:
                 numbers.append(mention)
-        mentions = _borrow_units(self.text, numbers)
+        mentions = borrow_units(self.text, numbers)
         found = word_mentions(self.context, mentions, self.links)
         return TextReading(numbers=tuple(mentions), words=tuple(found), dates=tuple(dates), names=tuple(self.names))
 
@@ -215,7 +211,10 @@ class _Reader:
 
     def _means_a_number(self, numeral: Numeral, unit: UnitFound | None, counted: str) -> bool:
         """Number words are everyday words too: they count with a unit, in a link, or as a factor of something."""
-        if unit is not None or counted or self._owner(numeral.start) >= 0:
+        linked = self._owner(numeral.start) >= 0
+        if self.tokens[numeral.after - 1].lower in self.words.lists["few"]:
+            return linked or (unit is not None and self._claims_a_few(numeral, unit))
+        if unit is not None or counted or linked:
             return True
         follows = self.tokens[numeral.after].lower if numeral.after < len(self.tokens) else ""
         if numeral.style is Style.FRACTION:
@@ -223,6 +222,13 @@ class _Reader:
         if numeral.style is Style.MULTIPLE:
             return follows in self.words.lists["after-a-multiple"] or self._of_a_quantity(numeral)
         return bool(self._second_at(numeral.after)) or numeral.sign != ""
+
+    def _claims_a_few(self, numeral: Numeral, unit: UnitFound) -> bool:
+        """ "A few watts", but no "few minutes", and nothing that only may be."""
+        low, _ = self.context.clause(numeral.first)
+        before = {t.lower for t in self.tokens[low : numeral.first]}
+        checked = unit.unit is not None and unit.unit.dimension not in _EVERYDAY
+        return checked and before.isdisjoint(self.words.lists["modals"])
 
     def _moved_by(self, numeral: Numeral) -> bool:
         """ "Power fell by a third", "went down a quarter"."""
@@ -328,18 +334,7 @@ def _unit_of(numeral: Numeral, unit: UnitFound | None, counted: str) -> Unit | N
     return units.RUNS if counted and numeral.style is not Style.FRACTION else None  # "one in four runs" is a share
 
 
+_EVERYDAY = frozenset({"time", "ratio", "count"})
+"""A few minutes, several times: nobody would check them."""
 _MOST_IN = 1000
 """Largest number of runs a share is told of in words: "one in a thousand"."""
-
-
-def _borrow_units(text: str, mentions: Sequence[NumberMention]) -> list[NumberMention]:
-    """ "from 262 to 214 W", "31 and 33 dB": a number without a unit has that of the next one joined to it."""
-    done = list(mentions)
-    for k in range(len(done) - 2, -1, -1):
-        here, following = done[k], done[k + 1]
-        if here.unit_text or not following.unit_text or following.counted:
-            continue
-        between = " ".join(text[here.end : following.numerals[0].start].lower().split())
-        if between in _BORROW_ACROSS:
-            done[k] = replace(here, unit=following.unit, unit_text=following.unit_text, unit_known=following.unit_known)
-    return done

@@ -56,6 +56,8 @@ def unbound(rest: Unbound, text: Text, index: int, reading: TextReading) -> Outc
     exemptions += [_exempt(rest.desk, text, *span, "name") for span in reading.names if not _in_links(span, bound)]
     judged = [link for link in bound if link.destination.startswith("claim:")]  # a word is never a stated input
     for word in reading.words:
+        if word.denied and word.word.category is Category.PROOF:
+            continue  # "this does not prove it", "not silent"
         if word.free and not _in_links((word.start, word.end), judged) and not _in_code(text, word):
             problems += _unbound_word(rest, text, word, reading, bound)
     return claims, exemptions, problems

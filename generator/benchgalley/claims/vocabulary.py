@@ -195,9 +195,20 @@ def vocabulary(language: str) -> Vocabulary:
         fractions=table.FRACTIONS,
         multiples=table.MULTIPLES,
         vague=table.VAGUE,
-        number_starts=frozenset({*table.NUMBER_WORDS, *table.VAGUE, *table.FRACTIONS, *table.MULTIPLES, "a", "an"}),
+        number_starts=frozenset(
+            {
+                *table.LISTS["few"].split(),
+                *table.NUMBER_WORDS,
+                *table.VAGUE,
+                *table.FRACTIONS,
+                *table.MULTIPLES,
+                "a",
+                "an",
+            }
+        ),
         triggers=frozenset(
             {*table.NUMBER_WORDS, *table.SCALES, *table.VAGUE, *table.FRACTIONS, *table.MULTIPLES, "couple"}
+            | set(table.LISTS["few"].split())
             | {_telling(word.words) for word in table.CLAIM_WORDS if not word.by_only or len(word.only_next) != 1}
             | {
                 needed

@@ -139,6 +139,8 @@ CLAIM_WORDS: tuple[Word, ...] = (
     _less("cheaper", "money"), _more("dearer", "money"), _more("costlier", "money"),
     _more("superior", "good"), _less("inferior", "good"),
     _more("outperforms", "good"), _more("outperform", "good"), _more("outperformed", "good"),
+    *(_more(w, "good") for w in ("beats", "beat", "outruns", "outpaces", "surpasses", "trumps")),
+    _less("beaten", "good"),
     _more("better", "good", only_next=_TRADE_NOUNS), _more("worse", "bad", only_next=_TRADE_NOUNS),
     _neutral("less", -1), _neutral("lower", -1, unless_next=frozenset({"the", "it", "them"})),
     _neutral("fewer", -1), _neutral("smaller", -1), _neutral("below", -1, only_next=frozenset({"stock"})),
@@ -183,8 +185,11 @@ CLAIM_WORDS: tuple[Word, ...] = (
     *_words(
         Category.EQUALITY,
         "no penalty | no performance penalty | no performance loss | zero loss | on par | as good as | "
-        "as efficient as | negligible | statistically tied | statistically equal | statistically identical",
+        "as efficient as | negligible | within error | within the error | within the errors | within noise | "
+        "within the noise | within run-to-run variation | a tie | statistically tied | "
+        "statistically equal | statistically identical",
     ),
+    _word("tied", Category.EQUALITY, unless_next=frozenset({"to", "up", "down", "together"})),
     _word("matches", Category.EQUALITY, only_next=_SAME_AS), _word("match", Category.EQUALITY, only_next=_SAME_AS),
     _word("matched", Category.EQUALITY, only_next=_SAME_AS),
     # stability
@@ -192,7 +197,7 @@ CLAIM_WORDS: tuple[Word, ...] = (
         Category.STABILITY,
         "stable | stably | rock solid | rock-solid | crash-free | no crash | no crashes | no failure | no "
         "failures | without a crash | without a failure | without crashing | without failure | reliable | "
-        "reliably",
+        "reliably | flawless | flawlessly | error-free | bulletproof | no artefacts | rock-steady",
     ),
     *_words(
         Category.INSTABILITY,
@@ -224,8 +229,10 @@ CLAIM_WORDS: tuple[Word, ...] = (
     *_words(
         Category.PROOF,
         "guarantee | guarantees | guaranteed | proves | proven | proved | prove | proof | certainly | "
-        "undoubtedly | definitely",
+        "undoubtedly | definitely | inaudible | inaudibly | noiseless | whisper-quiet",
     ),
+    _word("silent", Category.PROOF, unless_next=_CONDITIONS | words_of("mode profile bios switch position")),
+    _word("silently", Category.PROOF, only_clause=words_of("fan fans card runs ran run cooler spins spin")),
     *_words(
         Category.AVERAGE,
         "on average",
@@ -293,6 +300,10 @@ LISTS: dict[str, str] = {
     "months": "january february march april may june july august september october november december jan feb mar apr "
     "jun jul aug sep sept oct nov dec",
     "day-parts": "am pm",
+    # with a unit behind them these state a number, if a vague one: "a few watts"
+    "few": "few several",
+    # beside one of these a vague number is a possibility, not a claim: "may be off by several percent"
+    "modals": "may might could would can",
     # a fraction before one of these states a share, and "twice" before one of those a multiple
     "after-a-fraction": "of less more lower higher off the as fewer again",
     "after-a-multiple": "the that as what stock its",
