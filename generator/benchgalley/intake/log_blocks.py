@@ -1,9 +1,9 @@
 """A log as blocks of whole lines: clean ones parsed at the speed of the reader, the others left to slower rules.
 
-A block is clean when a list of its separators, line ends, quotes and NUL bytes is the same short pattern over and
-over (every row has as many cells as the header, and nothing is quoted), when its bytes are text in the log's
-encoding, and when every needed cell is a finite number, or text where the time is text. Which blocks are clean is
-a property of the file alone, so the numbers never depend on the number of threads.
+A block is clean when every row has as many cells as the header, nothing is quoted, its bytes are text in the log's
+encoding, and every needed cell is a finite number, or text where the time is text. Which blocks are clean is
+a property of the file alone, so the numbers never depend on the number of threads; and a number is read with the
+same bits, rounded once, whether its block is clean or not.
 """
 
 import io
@@ -17,13 +17,13 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from .log_cells import Cells, cells_of, numbers, texts
 from .log_header import LogPlan
 
 BLOCK_BYTES = 1 << 20
 """About what the inner caches hold: larger blocks are parsed more slowly."""
 STAMP_BYTES = 40
-"""Longest time as text; a cell that fills it may be cut off and is left to the slower rules."""
-_MARKS = b'\n\r"\0'
+"""A time as text is shorter than this; a longer cell is left to the slower rules."""
 
 _T = TypeVar("_T")
 
@@ -93,7 +93,7 @@ def blocks(path: Path, offset: int) -> Iterator[Block]:
         handle.seek(offset)
         while data := handle.read(BLOCK_BYTES):
             data += handle.readline(BLOCK_BYTES)
-            if data.count(b'"') % 2 or (not data.endswith(b"\n") and handle.peek(1)):
+            if (b'"' in data and data.count(b'"') % 2) or (not data.endswith(b"\n") and handle.peek(1)):
                 yield Block(b"", offset, to_end=True)
                 return
             end = len(data) if data.endswith((b"\n", b"\r")) else data.rfind(b"\n") + 1
@@ -122,69 +122,70 @@ def in_turn(items: Iterable[_T], work: Callable[[_T], Any], threads: int) -> Ite
 def parser(plan: LogPlan, layout: Layout) -> Callable[[Block], Parsed | None]:
     """What parses one clean block; it gives None for any other."""
     separator = plan.separator.encode()
-    dropped = bytes(byte for byte in range(256) if byte not in _MARKS + separator)
     as_text = [*layout.marks, *(() if plan.time_is_number else layout.times)]
     numeric = [index for index in layout.needed if index not in as_text]
-    # With a header line of its own and a known number of rows the reader is a third faster than without.
-    names = [str(index) for index in range(layout.width)]
-    head = separator.join(name.encode() for name in names) + b"\n"
-    options: dict[str, Any] = {
-        "sep": plan.separator,
-        "usecols": [names[index] for index in layout.needed],
-        "index_col": False,
-        "skip_blank_lines": False,
-        "dtype": {
-            **dict.fromkeys((names[i] for i in numeric), np.float64),
-            **dict.fromkeys((names[i] for i in as_text), f"S{STAMP_BYTES}"),
-        },
-        "decimal": plan.decimal,
-        "na_filter": False,
-        "engine": "c",
-    }
+    by_reader = _reader(plan, layout, numeric)
 
     def parse(block: Block) -> Parsed | None:
-        import pandas as pd
-
-        data = block.data
-        rows = _rows(data, data.translate(None, dropped), separator, layout)
-        if not rows or not _is_text(data, plan.encoding):
+        cells = None if b'"' in block.data else cells_of(block.data, separator, layout.width, STAMP_BYTES)
+        if cells is None or _broken_off(cells, layout) or not _is_text(block.data, plan.encoding):
             return None
-        try:
-            with pd.read_csv(io.BytesIO(head + data), chunksize=rows + 1, **options) as reader:
-                frame = next(reader)
-        except (ValueError, OverflowError):
-            return None
-        numbers = {index: frame[names[index]].to_numpy() for index in numeric}
-        texts = {index: frame[names[index]].to_numpy() for index in as_text}
-        whole = len(frame) == rows and all(np.isfinite(values).all() for values in numbers.values())
-        fits = all(_fits(values, index in layout.marks) for index, values in texts.items())
-        return Parsed(numbers, texts, rows) if whole and fits else None
+        written: dict[int, NDArray[np.bytes_]] = {}
+        for index in as_text:
+            if (text := texts(cells, index, STAMP_BYTES - 1, may_be_empty=index in layout.marks)) is None:
+                return None
+            written[index] = text
+        known: dict[int, NDArray[np.float64]] = {}
+        for index in numeric:
+            if (values := numbers(cells, index, plan.decimal)) is None:
+                values = by_reader(block.data, index, cells.rows)
+            if values is None:
+                return None
+            known[index] = values
+        return Parsed(known, written, cells.rows)
 
     return parse
 
 
-def _rows(data: bytes, marks: bytes, separator: bytes, layout: Layout) -> int:
-    """Number of rows when every one has the header's number of cells; 0 when one has not."""
-    end = b"\r\n" if b"\r" in marks[: layout.width + 1] else b"\n"
-    row = separator * (layout.width - 1) + end
-    rows = len(marks) // len(row)
-    if marks != row * rows or not data:
-        return 0
+def _reader(
+    plan: LogPlan, layout: Layout, numeric: Sequence[int]
+) -> Callable[[bytes, int, int], NDArray[np.float64] | None]:
+    """What parses a column of a block that holds numbers of any form, each rounded once."""
+    # With a header line of its own and a known number of rows the reader is a third faster than without.
+    names = [str(index) for index in range(layout.width)]
+    head = plan.separator.join(names).encode() + b"\n"
+
+    def read(data: bytes, index: int, rows: int) -> NDArray[np.float64] | None:
+        import pandas as pd
+
+        try:
+            with pd.read_csv(
+                io.BytesIO(head + data),
+                sep=plan.separator,
+                usecols=[names[index]],
+                index_col=False,
+                skip_blank_lines=False,
+                dtype=np.float64,
+                decimal=plan.decimal,
+                na_filter=False,
+                engine="c",
+                chunksize=rows + 1,
+            ) as reader:
+                values: NDArray[np.float64] = next(reader)[names[index]].to_numpy()
+        except (ValueError, OverflowError):
+            return None
+        return values if len(values) == rows and np.isfinite(values).all() else None
+
+    return read
+
+
+def _broken_off(cells: Cells, layout: Layout) -> bool:
+    """A row may break off before its last cell; when none has a last cell, the header ends with a separator."""
     if layout.width == 1 or layout.last_may_be_empty:
-        return rows
-    # A row may break off before its last cell; when none has a last cell, the header ends with a separator.
-    open_ends = _pairs(data, separator + end[:1])
-    broken = open_ends and (layout.width - 1 in layout.needed or open_ends * 2 < rows)
-    return 0 if broken else rows
-
-
-def _pairs(data: bytes, pair: bytes) -> int:
-    """How often two bytes follow each other: counted as 16-bit numbers, which is faster than a search."""
-    wanted = np.frombuffer(pair, np.uint16)[0]
-    return sum(
-        int(np.count_nonzero(np.frombuffer(data, np.uint16, (len(data) - start) // 2, start) == wanted))
-        for start in (0, 1)
-    )
+        return False
+    last = layout.width - 1
+    empty = int(np.count_nonzero(cells.end_of(last) == cells.start_of(last)))
+    return bool(empty and (last in layout.needed or empty * 2 < cells.rows))
 
 
 def _is_text(data: bytes, encoding: str) -> bool:
@@ -195,9 +196,3 @@ def _is_text(data: bytes, encoding: str) -> bool:
     except UnicodeDecodeError:
         return False
     return True
-
-
-def _fits(values: NDArray[np.bytes_], may_be_empty: bool) -> bool:
-    """Whether no cell was cut off, or is empty."""
-    letters = values.view(np.uint8).reshape(len(values), STAMP_BYTES)
-    return bool((may_be_empty or (letters[:, 0] != 0).all()) and not letters[:, -1].any())
