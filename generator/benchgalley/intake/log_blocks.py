@@ -124,7 +124,7 @@ def parser(plan: LogPlan, layout: Layout) -> Callable[[Block], Parsed | None]:
     separator = plan.separator.encode()
     as_text = [*layout.marks, *(() if plan.time_is_number else layout.times)]
     numeric = [index for index in layout.needed if index not in as_text]
-    by_reader = _reader(plan, layout, numeric)
+    by_reader = _reader(plan, layout)
 
     def parse(block: Block) -> Parsed | None:
         cells = None if b'"' in block.data else cells_of(block.data, separator, layout.width, STAMP_BYTES)
@@ -147,9 +147,7 @@ def parser(plan: LogPlan, layout: Layout) -> Callable[[Block], Parsed | None]:
     return parse
 
 
-def _reader(
-    plan: LogPlan, layout: Layout, numeric: Sequence[int]
-) -> Callable[[bytes, int, int], NDArray[np.float64] | None]:
+def _reader(plan: LogPlan, layout: Layout) -> Callable[[bytes, int, int], NDArray[np.float64] | None]:
     """What parses a column of a block that holds numbers of any form, each rounded once."""
     # With a header line of its own and a known number of rows the reader is a third faster than without.
     names = [str(index) for index in range(layout.width)]

@@ -18,6 +18,11 @@ EDGE_INTERVALS = 1.5
 """The log may begin so many usual intervals after the window does; the window then begins with it."""
 FEWEST_READINGS = 3
 TRACE_POINTS = 240
+"""Points a trace is thinned to; they are what a run costs in memory ..."""
+ALL_TRACE_POINTS = 480_000
+"""... so that the traces of a log with very many runs are thinned further, to so many points together ..."""
+FEWEST_TRACE_POINTS = 24
+"""... but not below this many each."""
 
 
 class NotReducibleError(Exception):
@@ -38,7 +43,7 @@ class Reduction(NamedTuple):
 
 def in_order(time_s: Floats, value: Floats) -> tuple[Floats, Floats]:
     """Readings by time; those of one instant averaged."""
-    if time_s.size and not (np.diff(time_s) > 0).all():
+    if time_s.size > 1 and not float(np.diff(time_s).min()) > 0:
         instants, inverse, counts = np.unique(time_s, return_inverse=True, return_counts=True)
         means = np.bincount(inverse, weights=value) / counts
         return instants, means
@@ -46,7 +51,13 @@ def in_order(time_s: Floats, value: Floats) -> tuple[Floats, Floats]:
 
 
 def reduce_run(
-    column: str, log: str, time_s: Floats, value: Floats, duration_s: float, rule: dict[str, object]
+    column: str,
+    log: str,
+    time_s: Floats,
+    value: Floats,
+    duration_s: float,
+    rule: dict[str, object],
+    trace_points: int = TRACE_POINTS,
 ) -> Reduction:
     """The window of a run and what it holds.
 
@@ -62,6 +73,8 @@ def reduce_run(
         Length of the run.
     rule
         `window` of the log rules.
+    trace_points
+        What the trace is thinned to.
 
     Raises
     ------
@@ -84,33 +97,31 @@ def reduce_run(
     # A reading before or after the run shows the idle card: edges are interpolated between readings of the run only.
     start_s, end_s = max(start_s, float(run_time[0])), min(end_s, float(run_time[-1]))
     within = _between(run_time, start_s, end_s)
-    kept_time, kept = run_time[within], run_value[within]
-    if kept.size < FEWEST_READINGS:
+    if within.stop - within.start < FEWEST_READINGS:
         raise NotReducibleError(
             "log-too-coarse",
-            f"the window holds {kept.size} readings; at least {FEWEST_READINGS} are needed",
+            f"the window holds {within.stop - within.start} readings; at least {FEWEST_READINGS} are needed",
             "Log more often, run longer, or skip less.",
         )
-    integral = metrology.window_integral(run_time, run_value, start_s, end_s)
-    ordered = np.sort(kept)
+    figures = metrology.window_figures(run_time, run_value, start_s, end_s)
     window = Window(
         column=column,
         log=log,
         start_s=start_s,
         end_s=end_s,
-        readings=int(kept.size),
-        effective_readings=_effective(kept),
-        mean=integral / (end_s - start_s),
-        minimum=float(ordered[0]),
-        maximum=float(ordered[-1]),
-        percentile_95=_percentile(ordered, 0.95),
-        integral=integral,
+        readings=figures.count,
+        effective_readings=figures.effective_count,
+        mean=figures.mean,
+        minimum=figures.smallest,
+        maximum=figures.largest,
+        percentile_95=figures.percentile_95,
+        integral=figures.integral,
         coverage_pct=100.0 * (end_s - start_s) / duration_s,
-        repeated_pct=100.0 * metrology.repeated_share(kept),
-        step=_step(ordered),
-        largest_gap_s=float(np.diff(kept_time).max()),
-        slope_per_min=60.0 * _slope(kept_time, kept),
-        trace=_trace(run_time, run_value),
+        repeated_pct=100.0 * figures.repeated_share,
+        step=figures.step,
+        largest_gap_s=figures.longest_gap_s,
+        slope_per_min=60.0 * figures.slope_per_s,
+        trace=_trace(run_time, run_value, trace_points),
     )
     return Reduction(window, settled)
 
@@ -168,14 +179,6 @@ def _between(time_s: Floats, low_s: float, high_s: float) -> slice:
     return slice(int(np.searchsorted(time_s, low_s, "left")), int(np.searchsorted(time_s, high_s, "right")))
 
 
-def _percentile(ordered: Floats, share: float) -> float:
-    """Linear interpolation between the two nearest of the readings, sorted: definition 7 of Hyndman and Fan (1996)."""
-    place = share * (ordered.size - 1)
-    below = int(place)
-    above = min(below + 1, ordered.size - 1)
-    return float(ordered[below] + (ordered[above] - ordered[below]) * (place - below))
-
-
 def _refuse_uncovered(time_s: Floats, start_s: float, end_s: float, interval_s: float) -> None:
     """The log must begin and end near enough to the window, or beyond it."""
     slack_s = EDGE_INTERVALS * interval_s
@@ -194,10 +197,13 @@ def _refuse_gaps(time_s: Floats, start_s: float, end_s: float, interval_s: float
     # The steps that reach into the window: from the last reading before it to the first after it.
     first = max(int(np.searchsorted(time_s, start_s, "right")) - 1, 0)
     last = int(np.searchsorted(time_s, end_s, "left"))
+    allowed_s = max(LARGEST_GAP_INTERVALS * interval_s, LARGEST_GAP_SHARE * (end_s - start_s))
+    if float(np.diff(time_s[first : last + 1]).max(initial=0.0)) <= allowed_s:
+        return
     reach = np.clip(time_s[first : last + 1], start_s, end_s)
     gaps = np.diff(reach)
     longest = float(gaps.max(initial=0.0))
-    if longest > max(LARGEST_GAP_INTERVALS * interval_s, LARGEST_GAP_SHARE * (end_s - start_s)):
+    if longest > allowed_s:
         at = float(reach[int(np.argmax(gaps))])
         raise NotReducibleError(
             "log-gap",
@@ -207,31 +213,13 @@ def _refuse_gaps(time_s: Floats, start_s: float, end_s: float, interval_s: float
         )
 
 
-def _effective(values: Floats) -> float:
-    try:
-        return metrology.effective_readings(values).effective_count
-    except metrology.NotDetermined:
-        # Equal readings: nothing shows that they are more than one.
-        return 1.0
+def points_of_trace(runs: int) -> int:
+    """Points that the trace of each run of a log is thinned to."""
+    return min(TRACE_POINTS, max(FEWEST_TRACE_POINTS, ALL_TRACE_POINTS // max(runs, 1)))
 
 
-def _step(ordered: Floats) -> float | None:
-    distinct = ordered[np.append(True, ordered[1:] != ordered[:-1])]
-    try:
-        return float(f"{metrology.quantisation_step(distinct).step:.6g}")
-    except metrology.NotDetermined:
-        return None
-
-
-def _slope(time_s: Floats, values: Floats) -> float:
-    """Least-squares slope, unit of the values a second."""
-    time = time_s - time_s.mean()
-    square = float(time @ time)
-    return float(time @ (values - values.mean())) / square if square > 0 else 0.0
-
-
-def _trace(time_s: Floats, value: Floats) -> tuple[tuple[float, float], ...]:
-    stride = max(1, -(-time_s.size // TRACE_POINTS))
+def _trace(time_s: Floats, value: Floats, points: int) -> tuple[tuple[float, float], ...]:
+    stride = max(1, -(-time_s.size // points))
     times, values = np.round(time_s[::stride], 3), value[::stride]
     # Six significant digits: a whole number over a power of ten is the nearest float to its decimal writing.
     magnitude = np.floor(np.log10(np.maximum(np.abs(values), 1e-9)))

@@ -171,7 +171,10 @@ class _Gathered:
     """Figures and remarks of one task while its log streams by."""
 
     def __init__(self, task: LogTask) -> None:
+        from .log_reduction import points_of_trace
+
         self._task = task
+        self._trace_points = points_of_trace(len(task.runs) * len(task.columns))
         self.runs: list[RunFigures] = []
         self.remarks: list[Remark] = []
 
@@ -201,7 +204,9 @@ class _Gathered:
         value = raw if unit == own else (raw * unit.factor + unit.offset - own.offset) / own.factor
         settings = self._task.settings
         time, value = in_order(time, value)
-        window, settled = reduce_run(column, self._task.log, time, value, cut.duration_s, settings["window"])
+        window, settled = reduce_run(
+            column, self._task.log, time, value, cut.duration_s, settings["window"], self._trace_points
+        )
         if column in NEVER_NEGATIVE and window.minimum < 0:
             raise NotReducibleError(
                 "out-of-range",

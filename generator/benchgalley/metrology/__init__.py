@@ -241,6 +241,10 @@ from .variance_components import (
     one_way_from_statistics,
     reproducibility_limit,
 )
+from .window_figures import (
+    WindowFigures,
+    window_figures,
+)
 
 # packed, so that the list of names stays within one screen
 # fmt: off
@@ -249,7 +253,7 @@ __all__ = [
     "Decision", "Difference", "Drift", "Equivalence", "Estimate", "Expanded", "Fences", "Independence",
     "Interval", "InversePrediction", "Line", "LogSummary", "MatchingSetting", "MedianInterval",
     "NotDetermined", "Numbers", "OneWay", "Quantisation", "Ratio", "RatioShape", "Reach", "RunningLog",
-    "Sensitivities", "Split", "StatedInterval", "Ties", "TradeFront", "Truncation", "agrees",
+    "Sensitivities", "Split", "StatedInterval", "Ties", "TradeFront", "Truncation", "WindowFigures", "agrees",
     "agrees_with_range", "as_decimal", "autocorrelation", "baseline_at", "best_of_many", "beta_quantile",
     "binomial_cdf", "change_point", "chi2_quantile", "chi2_tail", "chi2_upper_quantile", "combine",
     "combine_named", "coverage_factor", "crossing", "cumulative_integral", "detectable_difference",
@@ -277,6 +281,6 @@ __all__ = [
     "tolerance_interval", "trade_front", "trade_front_chance", "triangular", "two_groups", "two_sided",
     "two_sided_factor", "two_sided_factor_howe", "uncertainty_place", "upper_bound", "value_at_setting",
     "welch_degrees_of_freedom", "welch_difference", "widened", "wilks_confidence", "wilks_runs",
-    "window_integral", "window_mean", "zero_failure_bound",
+    "window_figures", "window_integral", "window_mean", "zero_failure_bound",
 ]
 # fmt: on

@@ -66,10 +66,11 @@ def mser(values: Numbers, batch: int = 5, largest_share: float = 0.5) -> Truncat
     count = readings.size // batch
     if count < 2:
         raise NotDetermined(f"only {readings.size} readings, at least {2 * batch} are needed to find a warm-up")
-    batches = readings[: count * batch].reshape(count, batch).mean(axis=1)
-    origin = float(np.median(batches))
-    unit = float(np.abs(batches - origin).max()) or 1.0
-    scaled = (batches - origin) / unit
+    batches = _batch_means(readings[: count * batch], batch)
+    origin = float(batches.mean())
+    scaled = batches - origin
+    unit = max(float(scaled.max()), -float(scaled.min())) or 1.0
+    scaled /= unit
     # tails from the end give every candidate in one pass; shift and scale keep them free of cancellation
     left = np.arange(count, 0, -1, dtype=float)
     tail, tail_square = np.cumsum(scaled[::-1])[::-1], np.cumsum((scaled**2)[::-1])[::-1]
@@ -85,6 +86,15 @@ def mser(values: Numbers, batch: int = 5, largest_share: float = 0.5) -> Truncat
         mean_after=origin + unit * float(tail[cut] / left[cut]),
         at_limit=cut == last and cut > 0,
     )
+
+
+def _batch_means(readings: Array, batch: int) -> Array:
+    """Means of `batch` readings each; few long sums are faster than many short ones, and add in the same order."""
+    total = readings[::batch].copy()
+    for place in range(1, batch):
+        total += readings[place::batch]
+    total /= batch
+    return total
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -1,0 +1,225 @@
+"""All figures of one window of a sensor log at once: its readings are checked once and passed over few times."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from .readings import autocorrelation, quantisation_step
+from .sample import Array, NotDetermined, Numbers, as_array, finite, same_length
+
+_PIECE = 8192
+"""Longer products are added piece by piece: beyond 10 000 numbers some linear algebra libraries share them out between
+threads, and the last bits then depend on the number of threads."""
+_PAIRS = (0, 8, 48, 256)
+"""Pairs of lags are looked at in so many growing batches before all of them are."""
+_MOST_DECIMALS = 6
+_OFF_GRID = 1e-6
+_LARGEST_GRID = 1e12
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class WindowFigures:
+    """What a window of a log amounts to."""
+
+    count: int
+    """number of readings in the window"""
+    integral: float
+    """trapezoid integral over the window, unit of the readings times s"""
+    mean: float
+    """integral over the length of the window, unit of the readings"""
+    smallest: float
+    """smallest reading"""
+    largest: float
+    """largest reading"""
+    percentile_95: float
+    """95th percentile of the readings, definition 7 of Hyndman and Fan (1996)"""
+    effective_count: float
+    """readings that would give the mean the same spread if they were independent; 1 when all are equal"""
+    repeated_share: float
+    """share of the steps between readings without a change"""
+    step: float | None
+    """step in which the sensor seems to read, unit of the readings; None: none can be told"""
+    longest_gap_s: float
+    """longest time between two readings, s"""
+    slope_per_s: float
+    """least-squares slope, unit of the readings a second"""
+
+
+def window_figures(time_s: Numbers, values: Numbers, start_s: float, end_s: float) -> WindowFigures:
+    """Figures of the readings between two times.
+
+    Parameters
+    ----------
+    time_s, values : 1-D of float
+        Readings taken as instants, times rising, seconds.
+    start_s, end_s : float
+        Window in seconds, inside the log, with at least three readings in it.
+
+    Returns
+    -------
+    WindowFigures
+
+    Raises
+    ------
+    NotDetermined
+        Fewer than three readings in the window, times that do not rise, a window that is empty or reaches beyond the
+        log.
+
+    Notes
+    -----
+    The integral is that of `window_integral`: edges interpolated. The effective number of readings is that of
+    `effective_readings`, and the step that of `quantisation_step`; for readings written with up to six decimals the
+    step is worked out with whole numbers, which gives the same without a tolerance.
+
+    Examples
+    --------
+    >>> w = window_figures([0.0, 1.0, 2.0, 3.0, 4.0], [2.0, 4.0, 4.0, 5.0, 9.0], 0.5, 3.0)
+    >>> w.count, w.integral, w.smallest, w.percentile_95, w.longest_gap_s
+    (3, 10.25, 4.0, 4.9, 1.0)
+    """
+    time, value = as_array(time_s, 2, "reading"), as_array(values, 2, "reading")
+    same_length(time, value)
+    if not start_s < end_s:
+        raise NotDetermined("the window has no length")
+    if start_s < time[0] or end_s > time[-1]:
+        raise NotDetermined("the window reaches beyond the log")
+    first, last = np.searchsorted(time, start_s, "left"), np.searchsorted(time, end_s, "right")
+    kept_time, kept = time[first:last], value[first:last]
+    if kept.size < 3:
+        raise NotDetermined(f"only {kept.size} readings in the window, at least 3 are needed")
+    steps = np.diff(kept_time)
+    if not float(steps.min()) > 0:
+        raise NotDetermined("the times of the log do not rise")
+    at_start, at_end = np.interp([start_s, end_s], time, value).tolist()
+    # halving first keeps the sum of two huge readings in range
+    half = kept / 2
+    inner = half[1:] + half[:-1]
+    repeated = int(np.count_nonzero(kept[1:] == kept[:-1]))
+    inner *= steps
+    lead = (float(kept_time[0]) - start_s) * (at_start / 2 + float(half[0]))
+    tail = (end_s - float(kept_time[-1])) * (at_end / 2 + float(half[-1]))
+    integral = finite(float(inner.sum()) + lead + tail, "integral")
+    percentile_95, step = _spread_of(kept)
+    return WindowFigures(
+        count=int(kept.size),
+        integral=integral,
+        mean=integral / (end_s - start_s),
+        smallest=float(kept.min()),
+        largest=float(kept.max()),
+        percentile_95=percentile_95,
+        effective_count=_effective_count(kept),
+        repeated_share=repeated / (kept.size - 1),
+        step=step,
+        longest_gap_s=float(steps.max()),
+        slope_per_s=_slope(kept_time, kept),
+    )
+
+
+def _dot(a: Array, b: Array) -> float:
+    if a.size <= _PIECE:
+        return float(np.dot(a, b))
+    return math.fsum(float(np.dot(a[at : at + _PIECE], b[at : at + _PIECE])) for at in range(0, a.size, _PIECE))
+
+
+def _slope(time: Array, value: Array) -> float:
+    away = time - (float(time[0]) + float(time[-1])) / 2
+    away -= float(away.sum()) / away.size
+    return _dot(away, value - float(value.sum()) / value.size) / _dot(away, away)
+
+
+def _spread_of(values: Array) -> tuple[float, float | None]:
+    """95th percentile, and the step of the sensor."""
+    place = 0.95 * (values.size - 1)
+    below = int(place)
+    above = min(below + 1, values.size - 1)
+    grid = _whole_numbers(values)
+    if grid is None:
+        ordered = np.sort(values)
+        distinct = ordered[np.append(True, ordered[1:] != ordered[:-1])]
+        low, high, step = float(ordered[below]), float(ordered[above]), _tolerant_step(distinct)
+    else:
+        whole, scale = grid
+        origin = int(whole.min())
+        counts = np.bincount((whole - origin).astype(np.intp))
+        up_to = np.cumsum(counts)
+        at = np.searchsorted(up_to, [below, above], "right").tolist()
+        low, high = ((origin + number) / scale for number in at)
+        there = np.flatnonzero(counts)
+        step = int(np.gcd.reduce(np.diff(there))) / scale if there.size > 2 else None
+    return low + (high - low) * (place - below), step
+
+
+def _tolerant_step(distinct: Array) -> float | None:
+    try:
+        return float(f"{quantisation_step(distinct).step:.6g}")
+    except NotDetermined:
+        return None
+
+
+def _whole_numbers(values: Array) -> tuple[Array, float] | None:
+    """Readings with few decimals as whole numbers that lie close together, and what they were multiplied by."""
+    largest = float(np.abs(values).max())
+    for decimals in range(_MOST_DECIMALS + 1):
+        scale = 10.0**decimals
+        if largest * scale > _LARGEST_GRID:
+            return None
+        # A few readings tell quickly that more decimals are needed.
+        if all(abs(value * scale - round(value * scale)) <= _OFF_GRID for value in values[:16].tolist()):
+            scaled = values * scale
+            whole = np.rint(scaled)
+            scaled -= whole
+            if max(float(scaled.max()), -float(scaled.min())) <= _OFF_GRID:
+                close = float(whole.max()) - float(whole.min()) <= 4 * values.size + 4096
+                return (whole, scale) if close else None
+    return None
+
+
+def _effective_count(values: Array) -> float:
+    """See `effective_readings`; pairs of lags are summed only as far as they are looked at."""
+    count = values.size
+    away = values - values.mean()
+    largest = max(float(away.max()), -float(away.min()))
+    if count < 4 or largest <= 4 * np.finfo(float).eps * float(np.abs(values).max()):
+        # equal readings: nothing shows that they are more than one
+        return 1.0
+    away /= largest
+    pairs = _pairs_until_negative(away)
+    if pairs is None:
+        rho = autocorrelation(values, count - 1)
+        pairs = rho[: count - count % 2].reshape(-1, 2).sum(axis=1)
+    stop = int(np.argmax(pairs <= 0)) if (pairs <= 0).any() else pairs.size
+    tau = -1 + 2 * float(np.minimum.accumulate(pairs[:stop]).sum()) if stop else 1.0
+    return count / min(max(tau, 1.0), float(count))
+
+
+def _pairs_until_negative(away: Array) -> Array | None:
+    """Sums of the autocorrelations at lags 2 m and 2 m + 1, up to the first that is not positive; None if that is far.
+
+    With b_i = a_i + a_(i + 1) the sum of a pair is that of a_i b_(i + 2 m): once for even i and once for odd ones.
+    """
+    square = _dot(away, away)
+    joined = away.copy()
+    joined[:-1] += away[1:]
+    found: list[Array] = []
+    for low, high in pairwise(_PAIRS):
+        if 2 * high > away.size // 2:
+            return None
+        sums = sum(_products(away[phase::2], joined[phase::2], low, high) for phase in (0, 1))
+        found.append(np.asarray(sums) / square)
+        if (found[-1] <= 0).any():
+            return np.concatenate(found)
+    return None
+
+
+def _products(a: Array, b: Array, low: int, high: int) -> Array:
+    """Sums of a_j b_(j + m) for m from `low` to below `high`, b being zero beyond its end."""
+    a, b = np.ascontiguousarray(a), np.concatenate([b, np.zeros(high)])
+    total: Array = np.zeros(high - low)
+    for at in range(0, a.size, _PIECE):
+        piece = a[at : at + _PIECE]
+        total += np.correlate(b[at + low : at + piece.size + high - 1], piece, "valid")
+    return total
