@@ -107,11 +107,12 @@ def in_turn(items: Iterable[_T], work: Callable[[_T], Any], threads: int) -> Ite
         for item in items:
             yield item, work(item)
         return
-    with ThreadPoolExecutor(threads) as pool:
+    # This thread works too: on what it is given.
+    with ThreadPoolExecutor(threads - 1) as pool:
         waiting: deque[tuple[_T, Future[Any]]] = deque()
         for item in items:
             waiting.append((item, pool.submit(work, item)))
-            if len(waiting) > threads:
+            if len(waiting) >= threads:
                 first, future = waiting.popleft()
                 yield first, future.result()
         while waiting:

@@ -78,6 +78,28 @@ class Cells:
         np.add(self.ends[self.width - 1 : -1 : self.width], 1, out=starts[1:])
         return starts
 
+    def words_before(self, end: Places) -> Words:
+        """The eight characters before each place, as integers: the parts of two aligned words, joined."""
+        aligned: Words = np.frombuffer(self.padded, "<u8", len(self.padded) // 8)
+        at = end + (len(_LEAD) - 8)
+        which = at >> 3
+        shift = (at & 7).astype(np.uint64)
+        shift <<= np.uint64(3)
+        found = aligned.take(which)
+        found >>= shift
+        which += 1
+        above = aligned.take(which)
+        # Where the shift is zero the upper word is shifted out altogether.
+        above <<= np.uint64(64) - shift
+        found |= above
+        return found
+
+    def word_pairs_before(self, end: Places) -> tuple[Words, Words]:
+        """The sixteen characters before each place: the first eight, and the last eight."""
+        sixteen = np.ndarray((len(self.padded) - 15,), "V16", self.padded, 0, (1,))
+        pairs: Words = sixteen[end].view("<u8").reshape(-1, 2)
+        return pairs[:, 0].copy(), pairs[:, 1].copy()
+
 
 def cells_of(data: bytes, separator: bytes, width: int, longest_text: int) -> Cells | None:
     """The cells of some whole lines without quotes; None unless every row has `width` of them.
@@ -130,28 +152,23 @@ def texts(cells: Cells, column: int, longest: int, *, may_be_empty: bool) -> NDA
 
 def numbers(cells: Cells, column: int, decimal: str) -> Floats | None:
     """A column of plain decimal numbers; None when a cell is anything else."""
-    start, end = cells.start_of(column), cells.end_of(column)
-    length = end - start
-    if int(length.min()) < 1:
-        return None
-    found = _read(cells, end, length, decimal, alike=True)
+    start, end = cells.start_of(column), np.ascontiguousarray(cells.end_of(column))
+    found = _read(cells, end, end - start, decimal, alike=True)
     return _with_signs(cells, start, end, decimal) if found is None else found
 
 
 def _with_signs(cells: Cells, start: Places, end: Places, decimal: str) -> Floats | None:
     """Numbers that may have blanks around them, a minus before them, and points at different places."""
+    if not (start < end).all():
+        return None
     letters = np.frombuffer(cells.padded, np.uint8)[len(_LEAD) :]
-    end = end.copy()
     while (blank := letters[start] == ord(" ")).any() and (start < end).all():
         start += blank
     while (blank := letters[end - 1] == ord(" ")).any() and (start < end).all():
         end -= blank
     negative = letters[start] == ord("-")
     start += negative
-    length = end - start
-    if int(length.min()) < 1:
-        return None
-    found = _read(cells, end, length, decimal, alike=False)
+    found = _read(cells, end, end - start, decimal, alike=False)
     if found is not None:
         np.negative(found, out=found, where=negative)
     return found
@@ -160,40 +177,58 @@ def _with_signs(cells: Cells, start: Places, end: Places, decimal: str) -> Float
 def _read(cells: Cells, end: Places, length: Places, decimal: str, *, alike: bool) -> Floats | None:
     """`length` characters before each `end` as numbers; `alike`: their points stand where that of the first does."""
     shortest, longest = int(length.min()), int(length.max())
-    if longest > LONGEST_NUMBER:
+    if shortest < 1 or longest > LONGEST_NUMBER:
         return None
-    words: Words = np.ndarray((len(cells.padded) - 7,), "<u8", cells.padded, 0, (1,))
     # One length for all, where there is one, spares a look into the tables for every row.
     size: Any = longest if shortest == longest else length
-    low = words[8:][end]
+    high, low = (None, cells.words_before(end)) if longest <= 8 else cells.word_pairs_before(end)
     low ^= _ZEROS
     low &= _KEPT_LOW[size]
     point = ord(decimal) ^ 0x30
-    places: Any = _first_place(int(low[0]), point) if alike else _places(low, point)
-    if alike and places != _NO_POINT and not ((low >> np.uint64(56 - 8 * places)) & np.uint64(0xFF) == point).all():
-        return None
-    if int(np.min(length - (places != _NO_POINT))) < 1:
-        return None
-    before = low & _BEFORE[places]
-    before <<= np.uint64(8)
-    low &= _BEHIND[places]
-    low |= before
-    if longest <= 8:
-        mantissa = _eight_digits(low)
+    places: Any
+    if alike:
+        places = _first_place(int(low[0]), point)
+        if places != _NO_POINT:
+            low ^= np.uint64(point << 56 - 8 * places)
+            if int(np.bitwise_or.reduce(low)) >> 56 - 8 * places & 0xFF or shortest < 2:
+                return None
     else:
-        high = words[end]
-        high ^= _ZEROS
-        high &= _KEPT_HIGH[size]
-        low |= (high >> np.uint64(56)) & _CARRIED[places]
-        high <<= _MOVED[places]
-        tens, ones = _eight_digits(high), _eight_digits(low)
-        mantissa = None if tens is None or ones is None else tens * _EIGHT_DIGITS + ones
+        places = _places(low, point)
+        if int(np.min(length - (places != _NO_POINT))) < 1:
+            return None
+    mantissa = _joined(low, places) if high is None else _long(high, low, places, size)
     if mantissa is None:
         return None
     found = mantissa.astype(np.float64)
     if not alike or places not in (0, _NO_POINT):
         found /= _SCALE[places]
     return found
+
+
+def _joined(low: Words, places: Any, carried: Any = None) -> Places | None:
+    """Eight digits as a number, the point taken out and a digit from the word before put in its place at the front."""
+    before = low & _BEFORE[places]
+    before <<= np.uint64(8)
+    low &= _BEHIND[places]
+    low |= before
+    if carried is not None:
+        low |= carried
+    return _eight_digits(low)
+
+
+def _long(high: Words, low: Words, places: Any, size: Any) -> Places | None:
+    """More than eight digits as a number."""
+    high ^= _ZEROS
+    high &= _KEPT_HIGH[size]
+    # The leading digits of a time, say, are the same for a whole block.
+    if (high == high[0]).all():
+        high = high[:1]
+    ones = _joined(low, places, (high >> np.uint64(56)) & _CARRIED[places])
+    high = high << _MOVED[places]
+    tens = _eight_digits(high)
+    if tens is None or ones is None:
+        return None
+    return tens * _EIGHT_DIGITS + ones
 
 
 def _first_place(word: int, point: int) -> int:

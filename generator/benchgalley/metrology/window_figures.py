@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .readings import autocorrelation, quantisation_step
-from .sample import Array, NotDetermined, Numbers, as_array, finite, same_length
+from .sample import LARGEST, Array, NotDetermined, Numbers, finite, same_length
 
 _PIECE = 8192
 """Longer products are added piece by piece: beyond 10 000 numbers some linear algebra libraries share them out between
@@ -17,6 +18,7 @@ threads, and the last bits then depend on the number of threads."""
 _PAIRS = (0, 8, 48, 256)
 """Pairs of lags are looked at in so many growing batches before all of them are."""
 _MOST_DECIMALS = 6
+_ROUNDING = float(np.finfo(float).eps)
 _OFF_GRID = 1e-6
 _LARGEST_GRID = 1e12
 
@@ -81,8 +83,10 @@ def window_figures(time_s: Numbers, values: Numbers, start_s: float, end_s: floa
     >>> w.count, w.integral, w.smallest, w.percentile_95, w.longest_gap_s
     (3, 10.25, 4.0, 4.9, 1.0)
     """
-    time, value = as_array(time_s, 2, "reading"), as_array(values, 2, "reading")
+    time, value = np.asarray(time_s, dtype=np.float64), np.asarray(values, dtype=np.float64)
     same_length(time, value)
+    if time.ndim != 1 or not time.size:
+        raise NotDetermined("the readings are not a single list")
     if not start_s < end_s:
         raise NotDetermined("the window has no length")
     if start_s < time[0] or end_s > time[-1]:
@@ -91,9 +95,12 @@ def window_figures(time_s: Numbers, values: Numbers, start_s: float, end_s: floa
     kept_time, kept = time[first:last], value[first:last]
     if kept.size < 3:
         raise NotDetermined(f"only {kept.size} readings in the window, at least 3 are needed")
-    steps = np.diff(kept_time)
+    steps = kept_time[1:] - kept_time[:-1]
     if not float(steps.min()) > 0:
         raise NotDetermined("the times of the log do not rise")
+    smallest, largest = float(kept.min()), float(kept.max())
+    if not -LARGEST <= smallest <= largest <= LARGEST:
+        raise NotDetermined("a reading is missing, not finite, or too large to compute with")
     at_start, at_end = np.interp([start_s, end_s], time, value).tolist()
     # halving first keeps the sum of two huge readings in range
     half = kept / 2
@@ -103,15 +110,15 @@ def window_figures(time_s: Numbers, values: Numbers, start_s: float, end_s: floa
     lead = (float(kept_time[0]) - start_s) * (at_start / 2 + float(half[0]))
     tail = (end_s - float(kept_time[-1])) * (at_end / 2 + float(half[-1]))
     integral = finite(float(inner.sum()) + lead + tail, "integral")
-    percentile_95, step = _spread_of(kept)
+    percentile_95, step = _spread_of(kept, smallest, largest)
     return WindowFigures(
         count=int(kept.size),
         integral=integral,
         mean=integral / (end_s - start_s),
-        smallest=float(kept.min()),
-        largest=float(kept.max()),
+        smallest=smallest,
+        largest=largest,
         percentile_95=percentile_95,
-        effective_count=_effective_count(kept),
+        effective_count=_effective_count(kept, max(largest, -smallest)),
         repeated_share=repeated / (kept.size - 1),
         step=step,
         longest_gap_s=float(steps.max()),
@@ -131,20 +138,19 @@ def _slope(time: Array, value: Array) -> float:
     return _dot(away, value - float(value.sum()) / value.size) / _dot(away, away)
 
 
-def _spread_of(values: Array) -> tuple[float, float | None]:
+def _spread_of(values: Array, smallest: float, largest: float) -> tuple[float, float | None]:
     """95th percentile, and the step of the sensor."""
     place = 0.95 * (values.size - 1)
     below = int(place)
     above = min(below + 1, values.size - 1)
-    grid = _whole_numbers(values)
+    grid = _whole_numbers(values, smallest, largest)
     if grid is None:
         ordered = np.sort(values)
         distinct = ordered[np.append(True, ordered[1:] != ordered[:-1])]
         low, high, step = float(ordered[below]), float(ordered[above]), _tolerant_step(distinct)
     else:
-        whole, scale = grid
-        origin = int(whole.min())
-        counts = np.bincount((whole - origin).astype(np.intp))
+        whole, origin, scale = grid
+        counts = np.bincount(whole)
         up_to = np.cumsum(counts)
         at = np.searchsorted(up_to, [below, above], "right").tolist()
         low, high = ((origin + number) / scale for number in at)
@@ -160,30 +166,33 @@ def _tolerant_step(distinct: Array) -> float | None:
         return None
 
 
-def _whole_numbers(values: Array) -> tuple[Array, float] | None:
-    """Readings with few decimals as whole numbers that lie close together, and what they were multiplied by."""
-    largest = float(np.abs(values).max())
+def _whole_numbers(values: Array, smallest: float, largest: float) -> tuple[NDArray[np.intp], int, float] | None:
+    """Readings with few decimals as whole numbers from zero on; what was taken off them, and what they were times."""
     for decimals in range(_MOST_DECIMALS + 1):
         scale = 10.0**decimals
-        if largest * scale > _LARGEST_GRID:
+        low, high = round(smallest * scale), round(largest * scale)
+        if max(-low, high) > _LARGEST_GRID or high - low > 4 * values.size + 4096:
             return None
         # A few readings tell quickly that more decimals are needed.
-        if all(abs(value * scale - round(value * scale)) <= _OFF_GRID for value in values[:16].tolist()):
+        if all(abs(value * scale - round(value * scale)) <= _OFF_GRID for value in values[:5].tolist()):
             scaled = values * scale
+            scaled -= low
             whole = np.rint(scaled)
             scaled -= whole
             if max(float(scaled.max()), -float(scaled.min())) <= _OFF_GRID:
-                close = float(whole.max()) - float(whole.min()) <= 4 * values.size + 4096
-                return (whole, scale) if close else None
+                return whole.astype(np.intp), low, scale
     return None
 
 
-def _effective_count(values: Array) -> float:
-    """See `effective_readings`; pairs of lags are summed only as far as they are looked at."""
+def _effective_count(values: Array, size: float) -> float:
+    """See `effective_readings`; pairs of lags are summed only as far as they are looked at.
+
+    `size` is the largest of the readings without its sign.
+    """
     count = values.size
     away = values - values.mean()
     largest = max(float(away.max()), -float(away.min()))
-    if count < 4 or largest <= 4 * np.finfo(float).eps * float(np.abs(values).max()):
+    if count < 4 or largest <= 4 * _ROUNDING * size:
         # equal readings: nothing shows that they are more than one
         return 1.0
     away /= largest
@@ -202,17 +211,21 @@ def _pairs_until_negative(away: Array) -> Array | None:
     With b_i = a_i + a_(i + 1) the sum of a pair is that of a_i b_(i + 2 m): once for even i and once for odd ones.
     """
     square = _dot(away, away)
-    joined = away.copy()
-    joined[:-1] += away[1:]
     found: list[Array] = []
     for low, high in pairwise(_PAIRS):
         if 2 * high > away.size // 2:
             return None
-        sums = sum(_products(away[phase::2], joined[phase::2], low, high) for phase in (0, 1))
-        found.append(np.asarray(sums) / square)
+        found.append(_pairs(away, low, high) / square)
         if (found[-1] <= 0).any():
             return np.concatenate(found)
     return None
+
+
+def _pairs(away: Array, low: int, high: int) -> Array:
+    """Sums of a_i a_(i + 2 m) + a_i a_(i + 2 m + 1) for m from `low` to below `high`."""
+    joined = away.copy()
+    joined[:-1] += away[1:]
+    return _products(away[::2], joined[::2], low, high) + _products(away[1::2], joined[1::2], low, high)
 
 
 def _products(a: Array, b: Array, low: int, high: int) -> Array:
