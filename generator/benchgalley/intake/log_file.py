@@ -60,8 +60,6 @@ def read_parts(
     Clean blocks are parsed at the speed of the reader, by `threads` threads; the others one by one with every rule.
     `with_marks`: the cells of the column that marks the runs are wanted.
     """
-    import pandas as pd
-
     found = find_header(plan, problems)
     if found is None:
         return
@@ -85,11 +83,11 @@ def read_parts(
             yield from reading.by_block(offset, header_line + 1, threads)
     except UnicodeDecodeError:
         problems.add(encoding_problem(plan))
-    except pd.errors.EmptyDataError:
-        problems.add(
-            plan.problem("empty-file", header_line + 1, "no reading follows the header", "Export the log again.")
-        )
     except (ValueError, OSError) as error:
+        if type(error).__name__ == "EmptyDataError":  # of pandas, which a clean log does not load
+            what = "no reading follows the header"
+            problems.add(plan.problem("empty-file", header_line + 1, what, "Export the log again."))
+            return
         match = re.search(r"line ([0-9]+)", str(error))
         line = reading.line_before + int(match[1]) - 1 if match else 1
         problems.add(

@@ -80,14 +80,14 @@ class Clock:
 
     def _from_stamps(self, stamps: tuple[NDArray[np.bytes_], ...], lines: NDArray[np.int64]) -> Floats:
         """Times of a clean block: in bulk when all are written alike, else one by one."""
+        found = None if self.pattern or len(stamps) > 1 else plain_stamps(stamps[0])
+        if found is not None and found.suffix and self.format != "local":
+            return (found.microseconds - self.base_s * 1_000_000) / 1e6 - found.offset_s
         import pandas as pd
 
-        found = None if self.pattern or len(stamps) > 1 else plain_stamps(stamps[0])
-        if found is None or (found.suffix and self.format == "local") or not (found.suffix or self.zone):
+        if found is None or found.suffix or not self.zone:
             cells = [pd.Series(np.char.decode(column, open_encoding(self.plan))).str.strip() for column in stamps]
             return self._from_text(cells[0] if len(cells) == 1 else cells[0] + " " + cells[1], lines)
-        if found.suffix:
-            return (found.microseconds - self.base_s * 1_000_000) / 1e6 - found.offset_s
         return self._localised(pd.Series(found.microseconds.view("datetime64[us]")), lines)
 
     def _from_text(self, text: Column, lines: NDArray[np.int64]) -> Floats:
