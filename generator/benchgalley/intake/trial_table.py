@@ -1,7 +1,5 @@
 """trials.csv as columns of cells under canonical names; where a cell stands is worked out only for problems."""
 
-import csv
-import io
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -10,13 +8,13 @@ from ..records.findings import Severity
 from ..records.quantity import BY_COLUMN, SETTING_BY_COLUMN
 from ..records.units import Unit, convert
 from .column_rules import COLUMNS, ColumnRule
+from .decimal_commas import split_number
 from .number_text import decimals_of, number_fault, read_number
 from .problem_list import ProblemList, SourceText, clip, nearest, offer
+from .trial_rows import rows_of, typed_decimals
 
 MOST_COLUMNS = 200
 _DROP_NUMERIC = str.maketrans("", "", "0123456789.+-eE")
-_LONGEST_FAST = 300
-"""A cell of so many digits may not be finite: read one by one."""
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 """A spreadsheet would run a text cell that starts so."""
 
@@ -65,9 +63,10 @@ class TrialTable:
         if cells is None:
             return None
         shift, unit = self._conversion(column)
-        if not "".join(cells).translate(_DROP_NUMERIC):
+        joined = "".join(cells)
+        if not joined.translate(_DROP_NUMERIC):
             try:
-                return self._fast(cells, shift, unit, empty_is, typed=typed)
+                return self._fast(cells, joined, shift, unit, empty_is, typed=typed)
             except ValueError:
                 pass  # e.g. `1.2.3`: told cell by cell below
         values: list[float | None] = []
@@ -80,11 +79,8 @@ class TrialTable:
         return values, decimals
 
     def _fast(
-        self, cells: list[str], shift: int | None, unit: Unit | None, empty_is: str, *, typed: bool
+        self, cells: list[str], joined: str, shift: int | None, unit: Unit | None, empty_is: str, *, typed: bool
     ) -> tuple[list[float | None], list[int]]:
-        joined = "".join(cells)
-        if len(joined) > _LONGEST_FAST and max(map(len, cells)) > _LONGEST_FAST:
-            raise ValueError
         unshiftable = unit is not None and shift is None
         if (empty_is and "" in cells) or "e" in joined or "E" in joined or unshiftable:
             raise ValueError
@@ -95,10 +91,12 @@ class TrialTable:
             values = [float(cell) if cell else None for cell in cells]
         else:
             values = list(map(float, cells))
+        # A cell of very many digits is not finite: it is told cell by cell.
+        if not math.isfinite(sum(filter(None, values))):
+            raise ValueError
         if not typed or "." not in joined:
             return values, [0] * len(cells)
-        # Position of the point from the end; -1 + 1 = 0 decimals without one.
-        decimals = [len(cell) - 1 - at if (at := cell.find(".")) >= 0 else 0 for cell in cells]
+        decimals = typed_decimals(cells)
         return values, decimals if not shift else [max(0, d - shift) for d in decimals]
 
     def _cell(self, row: int, column: str, text: str, empty_is: str) -> float | None:
@@ -182,7 +180,7 @@ def read_table(source: SourceText, mapped: Mapping[str, ColumnRule], problems: P
     if not source.text.strip():
         problems.add(source.problem("empty-file", 1, 1, "the file is empty", "Write a header line and one line a run."))
         return None
-    rows, lines = _parse(source, problems)
+    rows, lines = rows_of(source, problems)
     if not rows:
         return None
     header = [cell.strip() for cell in rows[0]]
@@ -194,31 +192,6 @@ def read_table(source: SourceText, mapped: Mapping[str, ColumnRule], problems: P
         problems.add(source.problem("empty-file", lines[0], 1, "no run follows the header", "Write one line a run."))
     _check_shape(table)
     return None if problems.errors > before else table
-
-
-def _parse(source: SourceText, problems: ProblemList) -> tuple[list[list[str]], list[int]]:
-    reader = csv.reader(io.StringIO(source.text, newline=""), strict=True)
-    rows: list[list[str]] = []
-    lines: list[int] = []
-    last = 0
-    try:
-        for row in reader:
-            if any(row):
-                rows.append(row)
-                lines.append(last + 1)
-            last = reader.line_num
-    except csv.Error as error:
-        problems.add(
-            source.problem(
-                "bad-csv",
-                last + 1,
-                1,
-                f"this row cannot be read: {error}",
-                'Put a text that holds a comma or a quotation mark between "..." and double the marks inside.',
-            )
-        )
-        return [], []
-    return rows, lines
 
 
 def _name_columns(table: TrialTable, mapped: Mapping[str, ColumnRule], line: int) -> None:
@@ -289,18 +262,17 @@ def _name_column(
 
 def _check_shape(table: TrialTable) -> None:
     width = len(table.header)
+    if set(map(len, table.rows)) <= {width}:
+        return
+    columns = sorted(table.columns, key=lambda column: table.columns[column])
     for row, cells in enumerate(table.rows):
         if len(cells) != width:
-            line = table.lines[row]
-            table.problems.add(
-                table.source.problem(
-                    "ragged-row",
-                    line,
-                    1,
-                    f"this row has {len(cells)} cells; the header has {width}",
-                    "Put a text that holds a comma between quotation marks, and a comma for each empty cell.",
-                )
-            )
+            message = f"this row has {len(cells)} cells; the header has {width}"
+            mend = "Put a text that holds a comma between quotation marks, and a comma for each empty cell."
+            if number := split_number(columns, cells):
+                message += f"; with `{number}` as one number, written with a decimal comma, they agree"
+                mend = f"Write a point for decimals: {number.replace(',', '.')}."
+            table.problems.add(table.source.problem("ragged-row", table.lines[row], 1, message, mend))
 
 
 def formula_cells(table: TrialTable, columns: Iterable[str]) -> None:

@@ -41,7 +41,7 @@ def read_trials(table: TrialTable, rules: TrialRules) -> tuple[Trial, ...]:
     """Every row as a trial; problems are noted in the table's list."""
     formula_cells(table, TEXT_COLUMNS)
     settings = _settings(table)
-    measured, decimals = _measured(table)
+    measured, decimals, whole = _measured(table)
     ids = _ids(table)
     outcomes = _outcomes(table)
     started = _started(table, rules.time_zone)
@@ -68,7 +68,8 @@ def read_trials(table: TrialTable, rules: TrialRules) -> tuple[Trial, ...]:
             name, line, set_to, outcome, values, places, start, driver, note, log, sequence, excluded,
         ) in enumerate(columns)
     )  # fmt: skip
-    _check_scores(table, trials)
+    if not (whole and "score" in table.columns):
+        _check_scores(table, trials)
     return trials
 
 
@@ -131,11 +132,12 @@ def _is_no_limit(settings: Mapping[str, float | str]) -> bool:
     return isinstance(limit, float) and limit <= 0
 
 
-def _measured(table: TrialTable) -> tuple[list[dict[str, float]], list[dict[str, int]]]:
+def _measured(table: TrialTable) -> tuple[list[dict[str, float]], list[dict[str, int]], bool]:
+    """Values and decimals of each row, and whether no value is missing."""
     there = [column for column in BY_COLUMN if column in table.columns]
     found = {column: numbers for column in there if (numbers := table.numbers(column)) is not None}
     if not found:
-        return [{} for _ in table.rows], [{} for _ in table.rows]
+        return [{} for _ in table.rows], [{} for _ in table.rows], False
     for column, (values, _) in found.items():
         _check_range(table, column, values)
     names = list(found)
@@ -144,9 +146,9 @@ def _measured(table: TrialTable) -> tuple[list[dict[str, float]], list[dict[str,
     if not any(None in values for values, _ in found.values()):
         whole: list[dict[str, float]] = [dict(zip(names, row, strict=True)) for row in rows]
         shared = {places: dict(zip(names, places, strict=True)) for places in set(typed)}
-        return whole, [shared[places] for places in typed]
+        return whole, [shared[places] for places in typed], True
     measured = [{name: value for name, value in zip(names, row, strict=True) if value is not None} for row in rows]
-    return measured, _decimals(names, measured, typed)
+    return measured, _decimals(names, measured, typed), False
 
 
 def _decimals(names: list[str], measured: list[dict[str, float]], typed: list[tuple[int, ...]]) -> list[dict[str, int]]:
