@@ -11,25 +11,25 @@ from .world import FRONT, SITE, SLUG, world, write_site
 MESSAGES = {
     "It drew [43 W](claim:tuned/board-power/saved) less.": (
         "disagrees",
-        "tuned/board-power/saved: prose states 43 W, the trials give 41.4 W (95 % interval 40.2 W to 42.5 W, "
+        "tuned/board-power/saved: prose states 43 W, the trials give 41.4 W (95 % interval 40.1 W to 42.6 W, "
         "8 and 10 runs)",
         "Write 41 W, or check runs t1, t2, t3, t4, t5, t6 and others in trials.csv.",
     ),
     "It drew [41 W](claim:tuned/board-power/saved) more.": (
         "disagrees",
-        "tuned/board-power/saved: prose states 41 W, the trials give 41.4 W (95 % interval 40.2 W to 42.5 W, "
+        "tuned/board-power/saved: prose states 41 W, the trials give 41.4 W (95 % interval 40.1 W to 42.6 W, "
         "8 and 10 runs)",
         "It lies on the other side: the number is 41.4 W. Turn 'more' round.",
     ),
     "It drew [214.123 W](claim:tuned/board-power).": (
         "disagrees",
-        "tuned/board-power: prose states 214.123 W, the trials give 214.0 W (95 % interval 211.4 W to 216.5 W, 8 runs)",
+        "tuned/board-power: prose states 214.123 W, the trials give 214.0 W (95 % interval 211.3 W to 216.6 W, 8 runs)",
         "Write 214.0 W, or check runs t1, t2, t3, t4, t5, t6 and others in trials.csv.",
     ),
     "It drew [213.950 W](claim:tuned/board-power).": (
         "unsupported",
         "tuned/board-power: prose states 213.950 W, finer than the uncertainty carries: 214.0 W (95 % interval "
-        "211.4 W to 216.5 W, 8 runs)",
+        "211.3 W to 216.6 W, 8 runs)",
         "Write 214.0 W.",
     ),
     "Eased ran [cooler](claim:eased/core-temperature/change).": (

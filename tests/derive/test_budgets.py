@@ -3,6 +3,7 @@
 import math
 
 import pytest
+from scipy import stats
 
 from benchgalley.derive import evaluate
 
@@ -45,18 +46,26 @@ def test_every_contribution_has_a_name_of_its_own_and_an_origin():
 
 
 def test_symmetric_intervals_are_coverage_factor_times_uncertainty():
-    """JCGM 100:2008, 6.2 and G.3."""
-    from scipy import stats
-
-    seen = 0
+    """JCGM 100:2008, G.4.1 with degrees of freedom rounded down; Banerjee's root sum of squares of t u otherwise."""
+    seen = {"rounded down": 0, "Banerjee": 0}
     for number in WITH:
         interval = number.interval
         if interval is None or not interval.method.startswith("Student t") or interval.low is None:
             continue
-        half = stats.t.ppf(0.975, min(number.degrees_of_freedom, 1e9)) * number.standard_uncertainty
-        assert interval.high - number.value == pytest.approx(half, rel=1e-6), number.address
-        seen += 1
-    assert seen > 200
+        parts = [(c.standard_uncertainty, min(c.degrees_of_freedom, 1e12)) for c in number.components]
+        parts = [(u, nu) for u, nu in parts if u]
+        half = stats.t.ppf(0.975, math.floor(number.degrees_of_freedom + 1e-6)) * number.standard_uncertainty
+        apart = math.sqrt(sum((stats.t.ppf(0.975, nu) * u) ** 2 for u, nu in parts))
+        found = interval.high - number.value
+        if "Banerjee" in interval.method:
+            assert 0.6 * apart < found <= apart * (1 + 1e-9), number.address
+            if len([nu for _, nu in parts if nu < 1e12]) == 1:
+                assert found == pytest.approx(apart, rel=1e-6), number.address
+                seen["Banerjee"] += 1
+        else:
+            assert found == pytest.approx(half, rel=1e-6), number.address
+            seen["rounded down"] += 1
+    assert seen["rounded down"] > 100 and seen["Banerjee"] > 20, seen
 
 
 def test_what_has_an_interval_and_no_budget_is_known():

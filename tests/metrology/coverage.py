@@ -12,6 +12,7 @@ import numpy as np
 
 from benchgalley.metrology import propagation
 from benchgalley.metrology.between_samples import next_run_interval, next_sample_interval
+from benchgalley.metrology.by_parts import expanded_by_parts
 from benchgalley.metrology.comparison import (
     difference_from_statistics,
     paired_difference,
@@ -27,7 +28,7 @@ from benchgalley.metrology.repeatability import mean, pooled_standard_deviation,
 from benchgalley.metrology.several_against_baseline import dunnett_critical
 from benchgalley.metrology.sweep_fit import Reach, matching_setting
 from benchgalley.metrology.tolerance import tolerance_at_least, tolerance_interval
-from benchgalley.metrology.uncertainty import combine, expanded, expanded_by_parts, gain_error
+from benchgalley.metrology.uncertainty import combine, expanded, gain_error
 
 STOCK, TUNED = 300.0, 250.0
 GAIN = 0.02

@@ -211,11 +211,10 @@ def test_limits_of_the_match_are_where_the_test_turns():
     """Inverse prediction: at each limit the difference has just the critical size."""
     found = room.matching_setting(LIMITS, SCORES, [0.5] * 6, [4] * 6, 91.0, 0.7, 6)
     for limit in (found.low, found.high):
-        there = room.value_at_setting(LIMITS, SCORES, [0.5] * 6, [4] * 6, limit)
-        difference = room.difference_from_statistics(
-            there.value, there.standard_error, there.degrees_of_freedom, 91.0, 0.7, 6
-        )
-        assert difference.p_two_sided == pytest.approx(0.05, abs=1e-4)
+        value = room.value_at_setting(LIMITS, SCORES, [0.5] * 6, [4] * 6, limit).value
+        contributions = [0.5 * share for share in room.sensitivities(room.monotone_curve(LIMITS, SCORES), [limit])[0]]
+        pieces = room.pieces_of([*contributions, 0.7], [4] * 6 + [6])
+        assert room.half_width(pieces) == pytest.approx(abs(value - 91.0), rel=1e-4)
 
 
 def test_baseline_in_the_sweep_shares_its_error():

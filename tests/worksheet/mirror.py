@@ -1,12 +1,13 @@
 """What the worksheet must print, by the generator's own arithmetic and printing rule."""
 
-import math
-
 from benchgalley.derive.printing import printed
-from benchgalley.metrology.comparison import welch_degrees_of_freedom, welch_difference
-from benchgalley.metrology.equivalence import equivalence
+from benchgalley.metrology.comparison_by_parts import (
+    equivalence_by_parts,
+    mean_difference_by_parts,
+    ratio_by_parts,
+)
 from benchgalley.metrology.mean_interval import mean_interval, standard_error
-from benchgalley.metrology.ratio_of_means import RatioShape, ratio_of_means
+from benchgalley.metrology.ratio_of_means import RatioShape
 from benchgalley.metrology.repeatability import mean, standard_deviation
 from benchgalley.metrology.sample import NotDetermined
 from benchgalley.records.results import Interval
@@ -60,7 +61,7 @@ def _difference(texts_a, texts_b, unit, confidence):
     if not a or not b:
         return NOTHING
     try:
-        found = welch_difference(a, b, confidence)
+        found = mean_difference_by_parts(a, b, confidence)
     except NotDetermined:
         return _shown(mean(a) - mean(b), unit, decimals=max(_decimals(texts_a), _decimals(texts_b)))
     return _shown(found.difference, unit, found.low, found.high)
@@ -71,7 +72,7 @@ def _share(texts_a, texts_b, confidence):
     if not a or not b or mean(b) == 0:
         return NOTHING
     try:
-        found = ratio_of_means(a, b, confidence)
+        found = ratio_by_parts(a, b, confidence)
     except NotDetermined:
         return _shown(100 * (mean(a) / mean(b)), PERCENT)
     if found.shape is not RatioShape.BOUNDED:
@@ -89,8 +90,8 @@ def _same(texts_a, texts_b, margin_pct, confidence):
     error_b = 100 * (centre_a / centre_b) * standard_error(b) / centre_b
     change = 100 * (centre_a - centre_b) / centre_b
     try:
-        nu = welch_degrees_of_freedom(error_a, len(a) - 1, error_b, len(b) - 1)
-        found = equivalence(change, math.hypot(error_a, error_b), nu, -margin_pct, margin_pct, 1 - confidence)
+        freedoms = [len(a) - 1, len(b) - 1]
+        found = equivalence_by_parts(change, [error_a, error_b], freedoms, -margin_pct, margin_pct, 1 - confidence)
     except NotDetermined:
         return {"decision": "no spread", "range": ""}
     shown = _shown(change, PERCENT, found.low, found.high)

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from benchgalley.metrology.equivalence import equivalence
+from benchgalley.metrology.comparison_by_parts import equivalence_by_parts
 from benchgalley.metrology.mean_interval import deviation_interval
 from benchgalley.metrology.sample import NotDetermined
 from benchgalley.records import units
@@ -12,7 +12,7 @@ from benchgalley.records.quantity import Quantity
 from benchgalley.records.results import Equivalence, Interval
 from benchgalley.records.units import Unit
 
-from . import budget
+from . import budget, expanding
 from .budget import Draft
 from .estimating import with_unit
 from .pairs import Pair
@@ -146,16 +146,16 @@ def equivalent(both: Pair) -> Draft:
         relative = both.relative
         combined, unit, cancelled = relative.percent, units.PERCENT, budget.GAIN
         value = 100.0 * (both.at.value - both.baseline.value) / both.baseline.value
-        repeats = relative.combined
-        scale = 100.0
     else:
         difference = both.difference
         combined, unit, cancelled = difference.combined, difference_unit(both.quantity), budget.OFFSET
-        value, repeats, scale = difference.value, difference.combined, 1.0
+        value = difference.value
     u, dof = combined.standard_uncertainty, combined.degrees_of_freedom
     if not u > 0:
         raise NotDetermined(NO_SPREAD)
-    found = equivalence(value, u, dof, -size, size, 1 - both.confidence_pct / 100)
+    terms = [(term.contribution * combined.factor, term.degrees_of_freedom) for term in combined.terms]
+    parts, freedoms = zip(*terms, strict=True)
+    found = equivalence_by_parts(value, parts, freedoms, -size, size, 1 - both.confidence_pct / 100)
     pct = 100 - 2 * (100 - both.confidence_pct)
     return Draft(
         value=value,
@@ -163,10 +163,7 @@ def equivalent(both: Pair) -> Draft:
         standard_uncertainty=u,
         degrees_of_freedom=dof,
         interval=Interval(low=found.low, high=found.high, confidence_pct=pct, method=EQUIVALENCE_METHOD),
-        repeatability_interval=budget.two_sided(
-            value, scale * repeats.repeats_uncertainty, repeats.repeats_degrees_of_freedom, both.confidence_pct,
-            budget.WELCH_METHOD + budget.REPEATS_ONLY,
-        ),
+        repeatability_interval=expanding.two_sided(value, combined, both.confidence_pct, repeats_only=True),
         groups=both.groups,
         substitution=lambda: f"margin ±{with_unit(budget.figure(size), unit)}, p = {found.p:.2g}",
         reason=lambda: limits_said(both, cancelled),
@@ -175,6 +172,10 @@ def equivalent(both: Pair) -> Draft:
 
 
 EQUIVALENCE_METHOD = "two one-sided t tests: the interval must lie within the margin"
+
+DIFFERENCE_SOURCE = (
+    "Welch, Biometrika 34 (1947) 28-35; Banerjee, Sankhya 22 (1960) 357-358; JCGM 100:2008, 5.2 and G.4.1"
+)
 
 RELATIONS: tuple[Relation, ...] = (
     Relation(
@@ -190,7 +191,7 @@ RELATIONS: tuple[Relation, ...] = (
     Relation(
         key="change", words="change of {quantity} from {baseline} to {setpoint}", compute=change,
         unit_of=lambda q: difference_unit(q), against_baseline=True, definition="Setpoint less baseline.",
-        formula="setpoint \u2212 baseline", source="Welch, Biometrika 34 (1947) 28-35; JCGM 100:2008, 5.2 and G.4.1",
+        formula="setpoint \u2212 baseline", source=DIFFERENCE_SOURCE,
     ),
     Relation(
         key="change-percent", words="change of {quantity} from {baseline} to {setpoint} in percent of {baseline}",
@@ -201,7 +202,7 @@ RELATIONS: tuple[Relation, ...] = (
     Relation(
         key="saved", words="{quantity} saved by {setpoint} against {baseline}", compute=saved,
         unit_of=lambda q: difference_unit(q), against_baseline=True, definition="Baseline less setpoint.",
-        formula="baseline \u2212 setpoint", source="Welch, Biometrika 34 (1947) 28-35; JCGM 100:2008, 5.2 and G.4.1",
+        formula="baseline \u2212 setpoint", source=DIFFERENCE_SOURCE,
         direction=-1,
     ),
     Relation(
@@ -244,7 +245,8 @@ RELATIONS: tuple[Relation, ...] = (
         unit_of=lambda q: difference_unit(q), against_baseline=True,
         definition="Whether setpoint and baseline are equal within the margin that was declared before.",
         formula="setpoint \u2212 baseline, within ± margin",
-        source="Two one-sided tests: Schuirmann, J. Pharmacokinet. Biopharm. 15 (1987) 657-680",
+        source="Two one-sided tests: Schuirmann, J. Pharmacokinet. Biopharm. 15 (1987) 657-680; "
+        "half-width: Banerjee, Sankhya 22 (1960) 357-358",
     ),
 )  # fmt: skip
 """In the order tables show them."""

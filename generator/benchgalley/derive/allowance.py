@@ -8,7 +8,7 @@ from functools import lru_cache
 from benchgalley.metrology.several_against_baseline import dunnett_critical
 from benchgalley.records.results import Interval
 
-from . import budget
+from . import budget, expanding
 from .budget import Combined, Estimate
 
 UNEQUAL_SPREADS = 3.0
@@ -78,9 +78,7 @@ def adjusted_difference(
     method = allowance.words + budget.REPEATS_ONLY
     if allowance.pooled_deviation is None:
         share_pct = 100 - (100 - confidence_pct) / allowance.degrees_of_freedom
-        found = budget.two_sided(
-            value, combined.repeats_uncertainty, combined.repeats_degrees_of_freedom, share_pct, method
-        )
+        found = expanding.two_sided(value, combined, share_pct, repeats_only=True)
         if found is None:
             return None
         return Interval(low=found.low, high=found.high, confidence_pct=confidence_pct, method=method)

@@ -5,7 +5,6 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from benchgalley.metrology.distribution import coverage_factor, t_quantile
 from benchgalley.metrology.sample import Array
 from benchgalley.metrology.uncertainty import combine
 from benchgalley.records.results import Component, Equivalence, Interval
@@ -13,7 +12,7 @@ from benchgalley.records.results import Component, Equivalence, Interval
 from .runs import Runs
 
 T_METHOD = "Student t"
-WELCH_METHOD = "Student t with Welch-Satterthwaite degrees of freedom"
+WELCH_METHOD = "Student t with Welch-Satterthwaite degrees of freedom, rounded down"
 FIELLER_METHOD = "Fieller"
 CHI_SQUARE_METHOD = "chi-square"
 REPEATS_ONLY = " (repeatability only)"
@@ -171,8 +170,8 @@ class Combined:
 
     __slots__ = (
         "_components",
-        "_factor",
         "degrees_of_freedom",
+        "factor",
         "repeats_degrees_of_freedom",
         "repeats_uncertainty",
         "standard_uncertainty",
@@ -181,7 +180,7 @@ class Combined:
 
     def __init__(self, terms: tuple[Term, ...]) -> None:
         self.terms = terms
-        self._factor = 1.0
+        self.factor = 1.0
         self._components: tuple[Component, ...] | None = None
         total = below = repeats = repeats_below = 0.0
         for _, kind, contribution, freedom, _ in terms:
@@ -205,7 +204,7 @@ class Combined:
         """The same, every contribution times a factor above zero."""
         found = Combined.__new__(Combined)
         found.terms = self.terms
-        found._factor = self._factor * factor
+        found.factor = self.factor * factor
         found._components = None
         found.standard_uncertainty = self.standard_uncertainty * factor
         found.degrees_of_freedom = self.degrees_of_freedom
@@ -217,7 +216,7 @@ class Combined:
     def components(self) -> tuple[Component, ...]:
         """Terms as the records print them; a cancelled contribution stays in the budget as zero."""
         if self._components is None:
-            self._components = components(self.terms, self._factor)
+            self._components = components(self.terms, self.factor)
         return self._components
 
 
@@ -273,19 +272,6 @@ def uncertainty(terms: Sequence[Term]) -> tuple[float, float]:
 def of_kinds(terms: Iterable[Term], *kinds: str) -> tuple[Term, ...]:
     """The terms of certain kinds."""
     return tuple(term for term in terms if term.kind in kinds)
-
-
-def two_sided(value: float, u: float, dof: float, confidence_pct: float, method: str) -> Interval | None:
-    """value ± t u; None without a spread to speak of."""
-    if not u > 0 or not dof > 0:
-        return None
-    half = coverage_factor(confidence_pct / 100, dof) * u
-    return Interval(low=value - half, high=value + half, confidence_pct=confidence_pct, method=method)
-
-
-def one_sided_half_width(u: float, dof: float, confidence_pct: float) -> float:
-    """Distance of a one-sided bound from the estimate: t at the full confidence on one side."""
-    return t_quantile(confidence_pct / 100, dof) * u
 
 
 def merge(

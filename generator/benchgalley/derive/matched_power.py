@@ -7,11 +7,9 @@ from benchgalley.metrology.distribution import normal_quantile
 from benchgalley.metrology.sample import NotDetermined
 from benchgalley.metrology.sweep_fit import value_at_setting
 
-from . import budget
+from . import budget, expanding
 from .budget import Combined, Draft
 from .sequence_runs import Walk, baseline_estimate, repeat_errors, run_groups
-
-CURVE_METHOD = "monotone curve, Student t with Welch-Satterthwaite degrees of freedom"
 
 
 def score_at_matched_power(walk: Walk) -> Draft:
@@ -54,7 +52,8 @@ def score_at_matched_power(walk: Walk) -> Draft:
     )  # fmt: skip
     combined = Combined(terms)
     u, dof = combined.standard_uncertainty, combined.degrees_of_freedom
-    interval = budget.two_sided(read.value, u, dof, walk.confidence_pct, CURVE_METHOD)
+    method = f"monotone curve, {expanding.method_of(expanding.pieces(combined))}"
+    interval = expanding.two_sided(read.value, combined, walk.confidence_pct, method)
     return Draft(
         value=read.value,
         combined=combined,

@@ -14,7 +14,7 @@ from benchgalley.records.quantity import Quantity
 from benchgalley.records.results import Interval
 from benchgalley.records.units import Unit
 
-from . import budget
+from . import budget, expanding
 from .budget import Combined, Draft, Term
 from .relating import difference_unit
 from .sample_runs import Samples
@@ -78,7 +78,7 @@ def mean_over_samples(samples: Samples) -> Draft:
         combined=combined,
         standard_uncertainty=u,
         degrees_of_freedom=dof,
-        interval=budget.two_sided(value, u, dof, pct, BETWEEN_METHOD),
+        interval=expanding.two_sided(value, combined, pct, BETWEEN_METHOD),
         repeatability_interval=Interval(
             low=repeats.low, high=repeats.high, confidence_pct=pct, method=BETWEEN_METHOD + budget.REPEATS_ONLY
         ),

@@ -10,7 +10,7 @@ from benchgalley.records import units
 from benchgalley.records.quantity import Quantity
 from benchgalley.records.results import Interval
 
-from . import budget
+from . import budget, expanding
 from .at_setpoint import quantity_of
 from .budget import Combined, Draft, Estimate, Term
 from .drifting import drift_term
@@ -183,10 +183,9 @@ def _best(walk: Walk) -> tuple[float, Estimate, list[float], Draft]:
         combined=combined,
         standard_uncertainty=u or None,
         degrees_of_freedom=dof if u else None,
-        interval=budget.two_sided(best.value, u, dof, walk.confidence_pct, budget.WELCH_METHOD) if repeated else None,
-        repeatability_interval=budget.two_sided(
-            best.value, combined.repeats_uncertainty, combined.repeats_degrees_of_freedom, walk.confidence_pct,
-            budget.T_METHOD + budget.REPEATS_ONLY,
+        interval=expanding.two_sided(best.value, combined, walk.confidence_pct) if repeated else None,
+        repeatability_interval=expanding.two_sided(
+            best.value, combined, walk.confidence_pct, repeats_only=True
         ) if repeated else None,
         groups=run_groups(whole),
         substitution=f"greatest of {len(whole)}: {best.working} at {best.group}",

@@ -2,13 +2,14 @@
 
 import math
 
+from benchgalley.metrology.comparison_by_parts import fieller_by_parts
 from benchgalley.metrology.distribution import t_tail
 from benchgalley.metrology.ratio_of_means import RatioShape, fieller_ratio
 from benchgalley.metrology.sample import NotDetermined
 from benchgalley.records.quantity import Quantity
 from benchgalley.records.results import Interval
 
-from . import budget
+from . import budget, expanding
 from .allowance import Adjustment, adjusted_difference, allowance_for, pooled_spread
 from .budget import Combined, Estimate, Term, UnknownLimit
 from .drifting import drift_term
@@ -178,11 +179,9 @@ class Difference:
         """How the repeats' interval allows for several comparisons."""
         if not both.repeated:
             return
-        pct, method = both.confidence_pct, budget.WELCH_METHOD
-        self.interval = budget.two_sided(self.value, found.standard_uncertainty, found.degrees_of_freedom, pct, method)
-        self.plain_repeats = self.repeats = budget.two_sided(
-            self.value, found.repeats_uncertainty, found.repeats_degrees_of_freedom, pct, method + budget.REPEATS_ONLY
-        )
+        pct = both.confidence_pct
+        self.interval = expanding.two_sided(self.value, found, pct)
+        self.plain_repeats = self.repeats = expanding.two_sided(self.value, found, pct, repeats_only=True)
         allowance = adjustment(both)
         if allowance is None:
             return
@@ -251,34 +250,31 @@ def _repeats(terms: tuple[Term, ...]) -> tuple[Term, ...]:
 def fieller(
     at: Side, base: Side, confidence_pct: float, method: str, degrees_of_freedom: float | None = None
 ) -> Interval | None:
-    """Fieller's set for at / base; what both share (offset of one channel) enters as covariance."""
+    """Fieller's set for at / base; a source both share (offset of one channel) bears on both with its sign.
+
+    Every source keeps the t of its piece (`fieller_by_parts`), or all have that of the degrees of freedom given.
+    """
     a, b = at.combined, base.combined
     if a.standard_uncertainty == 0 and b.standard_uncertainty == 0:
         return None
-    in_base = {term.name: term.contribution for term in b.terms}
-    products = [term.contribution * in_base[term.name] for term in a.terms if term.name in in_base]
-    shared = math.fsum(products) if products else 0.0
-    if degrees_of_freedom is None and shared:
-        degrees_of_freedom = _shared_freedom(at, base)
-    found = fieller_ratio(
-        at.value, a.standard_uncertainty, a.degrees_of_freedom, base.value, b.standard_uncertainty,
-        b.degrees_of_freedom, confidence_pct / 100, covariance=shared, degrees_of_freedom=degrees_of_freedom,
-    )  # fmt: skip
+    in_a, in_b = ({term.name: term.contribution for term in side.terms} for side in (a, b))
+    freedoms = {term.name: term.degrees_of_freedom for term in (*b.terms, *a.terms)}
+    parts_a, parts_b = ([side.get(name, 0.0) for name in freedoms] for side in (in_a, in_b))
+    confidence = confidence_pct / 100
+    if degrees_of_freedom is None:
+        found = fieller_by_parts(at.value, parts_a, base.value, parts_b, list(freedoms.values()), confidence)
+    else:
+        shared = math.fsum([x * y for x, y in zip(parts_a, parts_b, strict=True)])
+        found = fieller_ratio(
+            at.value, a.standard_uncertainty, a.degrees_of_freedom, base.value, b.standard_uncertainty,
+            b.degrees_of_freedom, confidence, covariance=shared, degrees_of_freedom=degrees_of_freedom,
+        )  # fmt: skip
     if found.shape is not RatioShape.BOUNDED:
         return Interval(
             low=None, high=None, confidence_pct=confidence_pct,
             method=f"{method}: unbounded, the baseline is not clearly different from zero",
         )  # fmt: skip
     return Interval(low=found.low, high=found.high, confidence_pct=confidence_pct, method=method)
-
-
-def _shared_freedom(at: Side, base: Side) -> float:
-    """Degrees of freedom of the ratio where errors are shared: those of its merged terms."""
-    sums = {term.name: term.scaled(1 / base.value) for term in at.combined.terms}
-    for term in base.combined.terms:
-        part = -term.contribution * (at.value / base.value) / base.value
-        sums[term.name] = term.of(part + (sums[term.name].contribution if term.name in sums else 0.0))
-    return Combined(tuple(sums.values())).degrees_of_freedom
 
 
 def ratio_terms(at: Estimate, base: Estimate, scale: float) -> tuple[Term, ...]:

@@ -5,7 +5,7 @@ from benchgalley.records.quantity import Quantity
 from benchgalley.records.results import Interval
 from benchgalley.records.units import Unit
 
-from . import budget
+from . import budget, expanding
 from .budget import Combined, Draft, Estimate
 from .estimating import with_unit
 from .pairs import Pair, shifted, unknown_limits
@@ -23,15 +23,11 @@ def difference_unit(quantity: Quantity) -> Unit:
 def mean_draft(both: Pair) -> Draft:
     """The setpoint's own mean."""
     at, found = both.at, both.mean
-    plain = all(term.kind == budget.REPEATABILITY for term in at.terms)
-    method = budget.T_METHOD if plain else budget.WELCH_METHOD
     interval = repeats = None
     if both.repeated:
         pct = both.confidence_pct
-        interval = budget.two_sided(at.value, found.standard_uncertainty, found.degrees_of_freedom, pct, method)
-        repeats = budget.two_sided(
-            at.value, found.repeats_uncertainty, found.repeats_degrees_of_freedom, pct, method + budget.REPEATS_ONLY
-        )
+        interval = expanding.two_sided(at.value, found, pct)
+        repeats = expanding.two_sided(at.value, found, pct, repeats_only=True)
     return Draft(
         value=at.value,
         combined=found,
@@ -112,7 +108,7 @@ def bound_draft(both: Pair, side: float) -> Draft:
     u, dof = both.mean.standard_uncertainty, both.mean.degrees_of_freedom
     if not u > 0:
         raise NotDetermined(NO_SPREAD)
-    half = budget.one_sided_half_width(u, dof, both.confidence_pct)
+    half, method = expanding.bound_of_mean(both.mean, both.confidence_pct)
     bound = at.value + side * half
     return Draft(
         value=bound,
@@ -123,7 +119,7 @@ def bound_draft(both: Pair, side: float) -> Draft:
             low=None if side > 0 else bound,
             high=bound if side > 0 else None,
             confidence_pct=both.confidence_pct,
-            method=ONE_SIDED_METHOD,
+            method=method,
         ),
         groups=both.groups,
         substitution=lambda: (
@@ -133,9 +129,6 @@ def bound_draft(both: Pair, side: float) -> Draft:
         reason=lambda: limits_said(both, ""),
         spread_for_printing=half,
     )
-
-
-ONE_SIDED_METHOD = f"one-sided {budget.WELCH_METHOD}"
 
 
 def limits_said(both: Pair, cancelled: str, *, no_spread: bool = False, unbounded: bool = False) -> str:

@@ -10,7 +10,7 @@ from benchgalley.records.address import Address
 from benchgalley.records.quantity import MEASURED, Quantity
 from benchgalley.records.results import Number
 
-from . import budget
+from . import budget, expanding
 from .across_loads import (
     LOAD_LINE_BY_KEY,
     LOAD_LINES,
@@ -207,7 +207,7 @@ def _compared_draft(found: Pool, quantity: Quantity, setpoint: str, relation: Re
     )  # fmt: skip
     combined = Combined((term,))
     u, dof = combined.standard_uncertainty, combined.degrees_of_freedom
-    interval = budget.two_sided(draft.value, u, dof, found.confidence_pct, BETWEEN_METHOD)
+    interval = expanding.two_sided(draft.value, combined, found.confidence_pct, BETWEEN_METHOD)
     return replace(
         draft,
         combined=combined,

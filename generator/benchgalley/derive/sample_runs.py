@@ -5,12 +5,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from benchgalley.metrology.distribution import coverage_factor
+from benchgalley.metrology.by_parts import half_width
 from benchgalley.metrology.repeatability import mean, standard_deviation
 from benchgalley.metrology.sample import NotDetermined
 from benchgalley.metrology.variance_statistics import SampleVariances, sample_variances
 from benchgalley.records.quantity import Quantity
 
+from . import expanding
 from .at_setpoint import columns_needed, quantity_of
 from .budget import Combined, Estimate
 from .estimating import estimate_at
@@ -256,10 +257,9 @@ def _samples_of(found: Pool, key: str) -> Samples:
 def estimate_half_width(found: Estimate, confidence_pct: float) -> float | None:
     """Half-width of the interval of a mean; None with one run."""
     combined = Combined(found.terms)
-    u = combined.standard_uncertainty
-    if found.deviation is None or not u > 0:
+    if found.deviation is None or not combined.standard_uncertainty > 0:
         return None
-    return coverage_factor(confidence_pct / 100, combined.degrees_of_freedom) * u
+    return half_width(expanding.pieces(combined), confidence_pct / 100)
 
 
 def pool_columns(key: str) -> tuple[str, ...]:

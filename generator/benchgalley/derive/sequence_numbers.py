@@ -11,7 +11,7 @@ from benchgalley.records.bench import SequenceKind
 from benchgalley.records.quantity import Quantity
 from benchgalley.records.results import Number
 
-from . import budget
+from . import budget, expanding
 from .at_setpoint import has_data, quantity_of
 from .budget import Combined, Draft, Estimate
 from .failure_plans import DEFINITION, further_runs, plan_for, wanted_of
@@ -227,7 +227,6 @@ def _point_number(session: Session, walk: Walk, address: Address) -> Number | No
 def _mean_draft(found: Estimate, confidence_pct: float) -> Draft:
     combined = Combined(found.terms)
     u, dof = combined.standard_uncertainty, combined.degrees_of_freedom
-    repeats_u, repeats_dof = combined.repeats_uncertainty, combined.repeats_degrees_of_freedom
     draft = Draft(
         value=found.value,
         combined=combined,
@@ -242,11 +241,10 @@ def _mean_draft(found: Estimate, confidence_pct: float) -> Draft:
         note = f"one run at {found.group}: repeatability cannot be determined"
         draft.reason = "; ".join(part for part in (note, budget.say_unknown(found.unknown)) if part)
         return draft
-    method = budget.T_METHOD + budget.REPEATS_ONLY
     return replace(
         draft,
-        interval=budget.two_sided(found.value, u, dof, confidence_pct, budget.WELCH_METHOD),
-        repeatability_interval=budget.two_sided(found.value, repeats_u, repeats_dof, confidence_pct, method),
+        interval=expanding.two_sided(found.value, combined, confidence_pct),
+        repeatability_interval=expanding.two_sided(found.value, combined, confidence_pct, repeats_only=True),
     )
 
 

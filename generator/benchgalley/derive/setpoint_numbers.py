@@ -10,7 +10,7 @@ from benchgalley.records.address import Address
 from benchgalley.records.quantity import LOWER_IS_BETTER, MEASURED, SETTINGS, Quantity
 from benchgalley.records.results import Number
 
-from . import budget, front
+from . import budget, expanding, front
 from .against_baseline import RELATION_BY_KEY, RELATIONS, Relation
 from .at_setpoint import DERIVED, MEASURED_BY_KEY, formula_of, has_data, quantity_of
 from .budget import Combined, Draft
@@ -69,11 +69,8 @@ def fan_sound_change(both: Pair) -> Draft:
     if not both.repeated:
         draft.reason = f"{FAN_LAW_LIMITS}; {both.single_run_note()}"
         return draft
-    method, pct = budget.WELCH_METHOD, both.confidence_pct
-    draft.interval = budget.two_sided(value, u, found.degrees_of_freedom, pct, method)
-    draft.repeatability_interval = budget.two_sided(
-        value, found.repeats_uncertainty, found.repeats_degrees_of_freedom, pct, method + budget.REPEATS_ONLY
-    )
+    draft.interval = expanding.two_sided(value, found, both.confidence_pct)
+    draft.repeatability_interval = expanding.two_sided(value, found, both.confidence_pct, repeats_only=True)
     return draft
 
 

@@ -8,13 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special
 
 from .comparison import NO_SPREAD, welch_degrees_of_freedom
+from .front_chance import front_chance
 from .sample import Array, NotDetermined, Numbers, as_array, check_confidence, same_length
 from .several_against_baseline import dunnett_tail
-
-_DRAWS = 4096
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -154,20 +152,6 @@ def _dominated(x: Array, y: Array) -> npt.NDArray[np.bool_]:
     return beaten
 
 
-def _fixed_sequence(dimensions: int) -> Array:
-    """Points of a fixed sequence that fills the unit cube evenly, one row a point."""
-    primes: list[int] = []
-    number = 2
-    while len(primes) < dimensions:
-        if all(number % prime for prime in primes):
-            primes.append(number)
-        number += 1
-    steps = np.sqrt(np.array(primes, dtype=float)) % 1
-    # half a step off the origin keeps every coordinate clear of 0 and 1
-    points: Array = ((np.arange(1, _DRAWS + 1)[:, None]) * steps + 0.5) % 1
-    return np.clip(points, 1e-9, 1 - 1e-9)
-
-
 def trade_front_chance(
     costs: Numbers,
     cost_errors: Numbers,
@@ -199,10 +183,7 @@ def trade_front_chance(
 
     Notes
     -----
-    Each mean is replaced by mean + error * t, t from Student's distribution, at 4096 points of the fixed
-    additive sequence with the square roots of primes (Richtmyer 1951; from memory); the share
-    of points at which a setting is not dominated is its chance. Accurate to about 0.01, and the same on
-    every run. A statement about the means, settings taken as independent.
+    See `front_chance`. A statement about the means, settings taken as independent.
 
     Examples
     --------
@@ -210,22 +191,8 @@ def trade_front_chance(
     >>> front.members, [round(c, 1) for c in front.chance]
     ((0, 1), [1.0, 1.0, 0.5])
     """
-    x, y = as_array(costs, noun="setting"), as_array(gains, noun="setting")
-    ex, ey = as_array(cost_errors, noun="setting"), as_array(gain_errors, noun="setting")
-    freedoms = np.asarray(degrees_of_freedom, dtype=np.float64)
-    rho = np.zeros(x.size) if correlations is None else as_array(correlations, noun="setting")
-    same_length(x, y, ex, ey, freedoms, rho)
-    if (ex < 0).any() or (ey < 0).any() or not (freedoms > 0).all() or (np.abs(rho) > 1).any():
-        raise NotDetermined("errors, degrees of freedom or correlations are out of range")
-    points = _fixed_sequence(2 * x.size)
-    if float(max(np.abs(ex).max(), np.abs(ey).max())) > 1e140:
-        raise NotDetermined("an error is too large to compute with")
-    first, second = special.ndtri(points[:, : x.size]), special.ndtri(points[:, x.size :])
-    second = rho * first + np.sqrt(1 - rho * rho) * second
-    for column, nu in enumerate(freedoms):
-        if math.isfinite(nu):
-            # from normal scores to t scores of the same probability
-            first[:, column] = special.stdtrit(nu, special.ndtr(first[:, column]))
-            second[:, column] = special.stdtrit(nu, special.ndtr(second[:, column]))
-    inside = ~_dominated(x + ex * first, y + ey * second)
-    return TradeFront(members=trade_front(x, y), chance=tuple(float(share) for share in inside.mean(axis=0)))
+    rho = [0.0] * len(costs) if correlations is None else list(correlations)
+    if any(abs(value) > 1 for value in rho):
+        raise NotDetermined("a correlation lies between -1 and 1")
+    chance = front_chance(costs, cost_errors, gains, gain_errors, list(degrees_of_freedom), rho)
+    return TradeFront(members=trade_front(costs, gains), chance=chance)

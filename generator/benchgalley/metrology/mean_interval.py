@@ -35,6 +35,29 @@ def standard_error(values: Numbers) -> float:
     return standard_deviation(numbers) / math.sqrt(len(numbers))
 
 
+def mean_and_error(values: Numbers, noun: str = "run") -> tuple[float, float, float]:
+    """Mean, its standard error and their degrees of freedom: what two means are compared by.
+
+    Parameters
+    ----------
+    values : 1-D of float, n >= 2, any unit
+    noun : str
+        What a value is one of, for the reason when there are too few.
+
+    Raises
+    ------
+    NotDetermined
+        Fewer than two values.
+
+    Examples
+    --------
+    >>> [round(x, 6) for x in mean_and_error([9.0, 10.0, 11.0])]
+    [10.0, 0.57735, 2.0]
+    """
+    numbers = as_list(values, 2, noun)
+    return mean(numbers), standard_deviation(numbers) / math.sqrt(len(numbers)), float(len(numbers) - 1)
+
+
 def mean_interval(values: Numbers, confidence: float = 0.95) -> Estimate:
     """Mean with its two-sided t interval.
 

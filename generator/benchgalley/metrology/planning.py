@@ -6,8 +6,9 @@ All figures are expectations: they take spread and difference as found and promi
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
+from . import by_parts
 from .comparison import welch_degrees_of_freedom
 from .distribution import coverage_factor, t_quantile
 from .sample import NotDetermined, check_confidence
@@ -53,7 +54,7 @@ def runs_for_half_width(deviation: float, half_width: float, confidence: float =
     Returns
     -------
     int
-        Runs in all, at least two: smallest n with k sqrt(s^2/n + floor^2) <= half_width.
+        Runs in all, at least two: smallest n with which the half-width of `by_parts` is at most that wished.
 
     Raises
     ------
@@ -73,18 +74,15 @@ def runs_for_half_width(deviation: float, half_width: float, confidence: float =
     _positive(half_width, "wanted half-width")
     _refuse_floor(floor, half_width, confidence)
 
-    def settled(runs: int) -> bool:
-        error = deviation / math.sqrt(runs)
-        return _reach(error, runs - 1, floor, confidence) <= half_width
-
-    return _fewest(settled)
+    return _fewest(lambda runs: _reach((deviation,), runs, floor, confidence) <= half_width)
 
 
-def _reach(error: float, nu: float, floor: float, confidence: float) -> float:
-    total = math.hypot(error, floor)
-    larger = total / error
-    freedom = nu * larger * larger * larger * larger
-    return coverage_factor(confidence, freedom) * total
+def _reach(deviations: Sequence[float], runs: int, floor: float, confidence: float) -> float:
+    """Half-width of the interval with so many runs of each deviation: that of `by_parts`, which decides the claim."""
+    errors = [deviation / math.sqrt(runs) for deviation in deviations]
+    return by_parts.half_width(
+        by_parts.pieces_of([*errors, floor], [*(float(runs - 1) for _ in errors), math.inf]), confidence
+    )
 
 
 def _refuse_floor(floor: float, room: float, confidence: float) -> None:
@@ -113,7 +111,7 @@ def runs_to_show_difference(
     Returns
     -------
     int
-        Runs in all on each side, equal numbers, Welch degrees of freedom.
+        Runs in all on each side, equal numbers, intervals of `by_parts`.
 
     Raises
     ------
@@ -148,14 +146,9 @@ def runs_for_difference_half_width(
     32
     """
     _positive(half_width, "wanted half-width")
-    spread = _positive(math.hypot(deviation_a, deviation_b), "spread")
+    _positive(math.hypot(deviation_a, deviation_b), "spread")
     _refuse_floor(floor, half_width, confidence)
-    per_run = welch_degrees_of_freedom(deviation_a, 1.0, deviation_b, 1.0)
-
-    def settled(runs: int) -> bool:
-        return _reach(spread / math.sqrt(runs), per_run * (runs - 1), floor, confidence) <= half_width
-
-    return _fewest(settled)
+    return _fewest(lambda runs: _reach((deviation_a, deviation_b), runs, floor, confidence) <= half_width)
 
 
 def runs_to_settle_equivalence(
@@ -200,20 +193,15 @@ def runs_to_settle_equivalence(
     """
     if not low < high:
         raise NotDetermined("the lower margin lies below the upper one")
-    spread = _positive(math.hypot(deviation_a, deviation_b), "spread")
+    _positive(math.hypot(deviation_a, deviation_b), "spread")
     inside = low < difference < high
     room = min(abs(difference - low), abs(difference - high))
     if room == 0:
         raise NotDetermined("the difference found lies on the margin: more runs are not expected to settle it")
     confidence = 1 - 2 * check_confidence(alpha) if inside else 1 - alpha
     _refuse_floor(floor, room, confidence)
-    per_run = welch_degrees_of_freedom(deviation_a, 1.0, deviation_b, 1.0)
-
-    def settled(runs: int) -> bool:
-        # strictly inside: the tests ask for p below alpha
-        return _reach(spread / math.sqrt(runs), per_run * (runs - 1), floor, confidence) < room
-
-    return _fewest(settled)
+    # strictly inside: the tests ask for p below alpha
+    return _fewest(lambda runs: _reach((deviation_a, deviation_b), runs, floor, confidence) < room)
 
 
 def detectable_difference(
@@ -232,7 +220,8 @@ def detectable_difference(
 
     Notes
     -----
-    (t_{0.975} + t_{power}) standard error with Welch degrees of freedom; common approximation.
+    Half-width of the 95 % interval (`by_parts`) and t_{power} standard errors with Welch degrees of freedom; common
+    approximation.
 
     Examples
     --------
@@ -242,8 +231,10 @@ def detectable_difference(
     if min(runs_a, runs_b) < 2:
         raise NotDetermined("one run: its spread cannot be estimated")
     error_a, error_b = deviation_a / math.sqrt(runs_a), deviation_b / math.sqrt(runs_b)
+    _positive(math.hypot(error_a, error_b), "spread")
+    pieces = by_parts.pieces_of([error_a, error_b], [float(runs_a - 1), float(runs_b - 1)])
     nu = welch_degrees_of_freedom(error_a, runs_a - 1, error_b, runs_b - 1)
-    return (t_quantile(0.975, nu) + t_quantile(power, nu)) * math.hypot(error_a, error_b)
+    return by_parts.half_width(pieces) + t_quantile(power, nu) * math.hypot(error_a, error_b)
 
 
 def more_needed(needed: float, made: float) -> float:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from .comparison import NO_SPREAD
 from .distribution import coverage_factor
+from .mean_interval import mean_and_error
 from .repeatability import mean, standard_deviation
 from .sample import NotDetermined, Numbers, as_list, finite, moderate
 
@@ -115,6 +116,44 @@ def fieller_ratio(
     if nu is None:
         nu = _freedom_at(theta, error_a, nu_a, error_b, nu_b)
     factor = coverage_factor(confidence, nu)
+    return fieller_set(mean_a, error_a, mean_b, error_b, covariance, factor, nu, confidence)
+
+
+def fieller_set(
+    mean_a: float,
+    error_a: float,
+    mean_b: float,
+    error_b: float,
+    covariance: float,
+    factor: float,
+    nu: float,
+    confidence: float,
+    standard_error: float | None = None,
+) -> Ratio:
+    """The theta with (a - theta b)^2 <= factor^2 (v_a - 2 theta c + theta^2 v_b), for a base that is not zero.
+
+    Parameters
+    ----------
+    mean_a, error_a, mean_b, error_b, covariance
+        As `fieller_ratio`; the errors may be widened by factors of their own.
+    factor : float
+        What multiplies them all.
+    nu, confidence : float
+        Handed on to the result.
+    standard_error : float, optional
+        Of the ratio, where the errors are widened.
+
+    Raises
+    ------
+    NotDetermined
+        No spread on both sides, or overflow.
+
+    Examples
+    --------
+    >>> fieller_set(10.0, 0.1, 5.0, 0.0, 0.0, 2.0, 9.0, 0.95).low
+    1.96
+    """
+    theta = finite(mean_a / mean_b, "ratio")
     # relative errors keep values from 1e-300 to 1e300 in range; ends are found as multiples of a/b or,
     # for a numerator of zero, in units of error_a / b
     scale = theta if theta != 0 else error_a / abs(mean_b)
@@ -126,7 +165,9 @@ def fieller_ratio(
     shared = covariance / mean_b / mean_b / scale
     if not max(abs(spread_a), abs(spread_b), abs(shared)) < 1e70:
         raise NotDetermined("the uncertainties are too large beside the values for a ratio")
-    variance = spread_a * spread_a - 2 * top * shared + top * top * spread_b * spread_b
+    if standard_error is None:
+        variance = spread_a * spread_a - 2 * top * shared + top * top * spread_b * spread_b
+        standard_error = finite(abs(scale) * math.sqrt(max(variance, 0.0)), "standard error of the ratio")
     shape, ends = quadratic_set(top, spread_a * spread_a, spread_b * spread_b, shared, factor)
     limits = sorted(end * scale for end in ends)
     low, high = _ends(shape, limits, top * scale)
@@ -136,7 +177,7 @@ def fieller_ratio(
         low=low,
         high=high,
         g=finite((factor * spread_b) ** 2, "g of Fieller"),
-        standard_error=finite(abs(scale) * math.sqrt(max(variance, 0.0)), "standard error of the ratio"),
+        standard_error=standard_error,
         degrees_of_freedom=nu,
         confidence=confidence,
     )
@@ -202,7 +243,7 @@ def ratio_of_means(values_a: Numbers, values_b: Numbers, confidence: float = 0.9
 
     Notes
     -----
-    See `fieller_ratio`. For percent of baseline multiply by 100.
+    See `fieller_ratio`. For percent of baseline multiply by 100. The site prints `ratio_by_parts`.
 
     Examples
     --------
@@ -210,16 +251,7 @@ def ratio_of_means(values_a: Numbers, values_b: Numbers, confidence: float = 0.9
     >>> round(r.ratio, 3), round(r.low, 3), round(r.high, 3)
     (2.0, 1.955, 2.046)
     """
-    a, b = as_list(values_a, 2), as_list(values_b, 2)
-    return fieller_ratio(
-        mean(a),
-        standard_deviation(a) / math.sqrt(len(a)),
-        len(a) - 1,
-        mean(b),
-        standard_deviation(b) / math.sqrt(len(b)),
-        len(b) - 1,
-        confidence,
-    )
+    return fieller_ratio(*mean_and_error(values_a), *mean_and_error(values_b), confidence)
 
 
 def paired_ratio(values_a: Numbers, values_b: Numbers, confidence: float = 0.95) -> Ratio:

@@ -7,11 +7,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special
 
-from .comparison import two_sided
+from .by_parts import half_width, half_widths, pieces_of
+from .comparison import NO_SPREAD
 from .curve import Curve, Sensitivities, monotone_curve, sensitivities
-from .sample import Array, Estimate, NotDetermined, Numbers, as_array, check_confidence, same_length
+from .sample import Array, Estimate, NotDetermined, Numbers, as_array, check_confidence, finite, same_length
+from .uncertainty import combine
 
 _POINTS = 48
 
@@ -59,18 +60,6 @@ def _errors(standard_errors: Numbers, degrees_of_freedom: Numbers, like: Array) 
     return errors, freedoms
 
 
-def _freedom(parts: Array, freedoms: Array) -> Array:
-    """Welch-Satterthwaite row by row; `parts` are contributions, one column a source."""
-    largest = np.abs(parts).max(axis=1, keepdims=True)
-    shares = (parts / np.where(largest > 0, largest, 1.0)) ** 2
-    inverse = np.where(np.isfinite(freedoms) & (freedoms > 0), 1 / np.where(freedoms > 0, freedoms, 1.0), 0.0)
-    below = (shares**2) @ inverse
-    total = shares.sum(axis=1)
-    with np.errstate(divide="ignore"):
-        nu: Array = np.where(below > 0, total**2 / np.where(below > 0, below, 1.0), np.inf)
-    return nu
-
-
 def value_at_setting(
     settings: Numbers,
     means: Numbers,
@@ -104,7 +93,7 @@ def value_at_setting(
 
     Notes
     -----
-    Linear propagation through `sensitivities`; the interpolation itself is taken as right.
+    Linear propagation through `sensitivities`, half-width by `half_width`; the interpolation itself is taken as right.
 
     Examples
     --------
@@ -116,8 +105,19 @@ def value_at_setting(
     errors, freedoms = _errors(standard_errors, degrees_of_freedom, y)
     curve = monotone_curve(x, y, weights, increasing=increasing)
     value = curve.at(setting)
-    parts = sensitivities(curve, [setting]) * errors
-    return two_sided(value, float(np.hypot.reduce(parts[0])), float(_freedom(parts, freedoms)[0]), confidence)
+    parts = (sensitivities(curve, [setting]) * errors)[0].tolist()
+    whole = combine(parts, [nu if part else math.inf for part, nu in zip(parts, freedoms.tolist(), strict=True)])
+    if not whole.standard_uncertainty > 0:
+        raise NotDetermined(NO_SPREAD)
+    half = half_width(pieces_of(parts, freedoms.tolist()), confidence)
+    return Estimate(
+        value=value,
+        standard_error=whole.standard_uncertainty,
+        degrees_of_freedom=whole.degrees_of_freedom,
+        low=finite(value - half, "lower limit"),
+        high=finite(value + half, "upper limit"),
+        confidence=confidence,
+    )
 
 
 def crossing(curve: Curve, target: float) -> float | None:
@@ -197,8 +197,8 @@ def matching_setting(
 
     Notes
     -----
-    The monotone curve of `monotone_curve`; errors by its sensitivities, degrees of freedom by
-    Welch-Satterthwaite at each setting. The principle is that of Fieller's inversion of a
+    The monotone curve of `monotone_curve`; errors by its sensitivities, half-widths by
+    `half_widths` at each setting. The principle is that of Fieller's inversion of a
     calibration line (Fieller 1954). Assumes that the curve describes the card between settings.
 
     Examples
@@ -257,7 +257,7 @@ class _Inversion:
     ) -> None:
         self.curve, self.errors, self.freedoms = curve, errors, freedoms
         self.goal, self.target, self.target_index = goal, target, target_index
-        self.tail = (1 - confidence) / 2
+        self.confidence = confidence
         self.sensitivities = Sensitivities(curve)
 
     def excess(self, x: Array) -> Array:
@@ -270,10 +270,7 @@ class _Inversion:
         else:
             weights[:, self.target_index] -= 1
             parts = weights * self.errors
-        nu = _freedom(parts, freedoms)
-        factor = -np.where(np.isinf(nu), special.ndtri(self.tail), special.stdtrit(nu, self.tail))
-        # as an array operation of its own: |difference| may be zero together with its error
-        excess: Array = np.abs(self.curve.many(x) - self.goal) - factor * np.hypot.reduce(parts, axis=1)
+        excess: Array = np.abs(self.curve.many(x) - self.goal) - half_widths(parts, freedoms, self.confidence)
         return excess
 
     def limits(self) -> tuple[float | None, float | None, bool, bool]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from .distribution import coverage_factor
@@ -74,19 +74,26 @@ def combine(contributions: Numbers, degrees_of_freedom: Numbers | None = None) -
         raise NotDetermined("each uncertainty component needs its degrees of freedom")
     if any(not nu > 0 for part, nu in zip(parts, freedoms, strict=True) if part):
         raise NotDetermined("an uncertainty component has no degrees of freedom")
+    error, nu = effective(parts, freedoms)
+    return Combined(standard_uncertainty=finite(error, "combined uncertainty"), degrees_of_freedom=nu)
+
+
+def effective(parts: Sequence[float], freedoms: Sequence[float]) -> tuple[float, float]:
+    """u_c and nu_eff of `combine` without its checks.
+
+    Examples
+    --------
+    >>> effective([3.0, 4.0], [math.inf, math.inf])
+    (5.0, inf)
+    """
     largest = max(map(abs, parts))
     if largest == 0:
-        return Combined(standard_uncertainty=0.0, degrees_of_freedom=math.inf)
+        return 0.0, math.inf
     shares = [(part / largest) ** 2 for part in parts]
     total = math.fsum(shares)
     # zero shares are left out: an unused component must not bring its degrees of freedom
-    denominator = math.fsum(
-        share * share / nu for share, nu in zip(shares, freedoms, strict=True) if share and math.isfinite(nu)
-    )
-    return Combined(
-        standard_uncertainty=finite(largest * math.sqrt(total), "combined uncertainty"),
-        degrees_of_freedom=total * total / denominator if denominator > 0 else math.inf,
-    )
+    below = math.fsum([share * share / nu for share, nu in zip(shares, freedoms, strict=True) if share])
+    return largest * math.sqrt(total), (total * total / below if below > 0 else math.inf)
 
 
 def combine_named(
@@ -159,60 +166,6 @@ def expanded(
         expanded_uncertainty=finite(factor * standard_uncertainty, "expanded uncertainty"),
         coverage_factor=factor,
         degrees_of_freedom=nu,
-        confidence=confidence,
-    )
-
-
-def expanded_by_parts(contributions: Numbers, degrees_of_freedom: Numbers, confidence: float = 0.95) -> Expanded:
-    """Expanded uncertainty that keeps its confidence with two or three runs beside instrument errors.
-
-    Parameters
-    ----------
-    contributions, degrees_of_freedom : 1-D of float
-        As `combine`; infinite degrees of freedom mark what is taken as known.
-    confidence : float
-        Fraction.
-
-    Returns
-    -------
-    Expanded
-        U = sqrt((t_nu u_A)^2 + (z u_B)^2) with u_A, nu the combination of the components with finite degrees of
-        freedom and u_B that of the others. Equal to `expanded` when only one kind is there. The coverage
-        factor given is U / u_c, the degrees of freedom those of `combine`.
-
-    Raises
-    ------
-    NotDetermined
-        As `combine`, or all contributions zero.
-
-    Notes
-    -----
-    Half-widths combined as recovered variances: Zou and Donner, Stat. Med. 27 (2008) 1693-1702 (from memory).
-    With two runs a side and a known component of like size the interval by effective degrees of freedom
-    (JCGM 100:2008, G.4.1) holds the truth in 93.7 % of simulated sessions instead of 95 %: a spread from two
-    runs that happens to be small leaves the known component and its many degrees of freedom alone.
-
-    Examples
-    --------
-    >>> e = expanded_by_parts([1.0, 1.0], [1, float("inf")])
-    >>> round(e.expanded_uncertainty, 3), round(e.coverage_factor, 3)
-    (12.856, 9.091)
-    """
-    whole = combine(contributions, degrees_of_freedom)
-    if whole.standard_uncertainty == 0:
-        raise NotDetermined("no component has an uncertainty above zero")
-    pairs = [(float(part), float(nu)) for part, nu in zip(contributions, degrees_of_freedom, strict=True) if part]
-    seen = [pair for pair in pairs if math.isfinite(pair[1])]
-    known = [part for part, nu in pairs if math.isinf(nu)]
-    half = coverage_factor(confidence, math.inf) * math.hypot(*known)
-    if seen:
-        repeats = combine([part for part, _ in seen], [nu for _, nu in seen])
-        factor = coverage_factor(confidence, repeats.degrees_of_freedom)
-        half = math.hypot(half, factor * repeats.standard_uncertainty)
-    return Expanded(
-        expanded_uncertainty=finite(half, "expanded uncertainty"),
-        coverage_factor=half / whole.standard_uncertainty,
-        degrees_of_freedom=whole.degrees_of_freedom,
         confidence=confidence,
     )
 

@@ -98,22 +98,37 @@ FORMULAE: tuple[Formula, ...] = (
     Formula(
         title="Effective degrees of freedom",
         latex=r"\nu_{\mathrm{eff}} = \frac{u^4(y)}{\sum_{i} u_i^4(y) / \nu_i}",
-        where="u with index i: contribution of input i; ν with index i: its degrees of freedom.",
+        where="u with index i: contribution of input i; ν with index i: its degrees of freedom. The result is rounded "
+        "down to a whole number. Used where those of the contributions are equal or, from two up, at most twofold "
+        "apart; the interval by parts serves elsewhere.",
         source="JCGM 100:2008 (GUM), G.4.1 (Welch-Satterthwaite)",
-        used=_by_method("Welch-Satterthwaite"),
+        used=lambda n: "Welch-Satterthwaite" in _method(n) or "Banerjee" in _method(n),
     ),
     Formula(
         title="Interval of a mean or a difference",
         latex=r"y \pm t_{p}(\nu_{\mathrm{eff}}) \, u(y)",
         where="t: quantile of Student's distribution at the site's confidence, two-sided; for a bound, one-sided.",
         source="JCGM 100:2008 (GUM), 6.3 and G.3; difference: B. L. Welch, Biometrika 34 (1947) 28-35",
-        used=lambda n: "Student t" in _method(n) and "over sample means" not in _method(n),
+        used=lambda n: "Student t" in (m := _method(n)) and "over sample means" not in m and "Banerjee" not in m,
         assumes=("normal", "spreads"),
+    ),
+    Formula(
+        title="Interval by parts",
+        latex=r"y \pm \sqrt{\sum_{j} \left( t_{p}(\nu_j) \, u_j(y) \right)^2}",
+        where="j: contributions of like degrees of freedom, combined; what is known exactly has the normal quantile. "
+        "Used where degrees of freedom differ more than twofold, or two runs stand beside more: one effective number "
+        "would be too large whenever the few runs happen to lie close together. So the interval of a difference of two "
+        "means holds at least its confidence, whatever the spreads. The two one-sided tests use the same half-width.",
+        source="S. K. Banerjee, Sankhya 22 (1960) 357-358",
+        used=_by_method("Banerjee"),
+        assumes=("normal",),
     ),
     Formula(
         title="Interval of a ratio",
         latex=r"\left( \bar{x} - r \, \bar{y} \right)^2 \le t^2 \left( u_x^2 - 2 r \, u_{xy} + r^2 u_y^2 \right)",
-        where="Every ratio r that satisfies it belongs to the interval, which may be unbounded: then the page says so.",
+        where="Every ratio r that satisfies it belongs to the interval, which may be unbounded: then the page says so. "
+        "Where degrees of freedom differ more than twofold, or two runs stand beside more, each contribution to the u "
+        "has its own t.",
         source="E. C. Fieller, J. R. Stat. Soc. B 16 (1954) 175-185",
         used=_by_method("Fieller"),
         assumes=("normal", "denominator"),
