@@ -267,7 +267,7 @@ def test_holm(seed):
     assert holm(p) == near(multipletests(p, method="holm")[1], 1e-12)
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", range(SETS))
 def test_noncentral_t(seed):
     draw = np.random.default_rng(4000 + seed)
     n, share, confidence = int(draw.integers(2, 51)), draw.uniform(0.6, 0.995), draw.uniform(0.8, 0.99)
@@ -277,7 +277,8 @@ def test_noncentral_t(seed):
     assert one_sided_factor(n, share, confidence) == near(found / math.sqrt(n), 1e-12)
 
 
-@pytest.mark.parametrize("seed", range(12))
+# scipy's integral takes a sixth of a second a set: the default run keeps to the first dozen
+@pytest.mark.parametrize("seed", [s if s < 12 else pytest.param(s, marks=pytest.mark.slow) for s in range(SETS)])
 def test_dunnett(seed):
     """scipy integrates by quasi-Monte-Carlo: agreement to 3e-3."""
     draw = np.random.default_rng(5000 + seed)
@@ -290,7 +291,7 @@ def test_dunnett(seed):
         assert [c.t for c in found] == near(expected.statistic)
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(SETS))
 def test_best_is_among_candidates_by_plain_reasoning(seed):
     """With two settings the list is that of a one-sided t test (scipy.stats)."""
     draw = np.random.default_rng(6000 + seed)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from .distribution import chi2_quantile, coverage_factor
-from .repeatability import mean, standard_deviation
+from .repeatability import ONE_RUN, mean, standard_deviation
 from .sample import Estimate, Interval, NotDetermined, Numbers, as_list, check_confidence, finite, plural
 
 
@@ -90,8 +90,6 @@ def mean_interval(values: Numbers, confidence: float = 0.95) -> Estimate:
     """
     numbers = as_list(values)
     deviation = standard_deviation(numbers)
-    if deviation == 0:
-        raise NotDetermined(f"all {plural(len(numbers))} gave the same value: the spread cannot be estimated")
     return mean_interval_from_statistics(mean(numbers), deviation, len(numbers), confidence)
 
 
@@ -108,8 +106,10 @@ def mean_interval_from_statistics(mean_value: float, deviation: float, runs: int
     >>> round(mean_interval_from_statistics(9.26146, 0.02278881, 195).low, 6)
     9.258241
     """
-    if runs < 2 or not deviation > 0:
-        raise NotDetermined("an interval of the mean needs two runs and a spread above zero")
+    if runs < 2:
+        raise NotDetermined(ONE_RUN)
+    if not deviation > 0:
+        raise NotDetermined(f"all {plural(runs)} gave the same value: the spread cannot be estimated")
     error = deviation / math.sqrt(runs)
     half = coverage_factor(confidence, runs - 1) * error
     return Estimate(

@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from . import by_parts
 from .comparison import welch_degrees_of_freedom
 from .distribution import coverage_factor, t_quantile
+from .repeatability import ONE_RUN
 from .sample import NotDetermined, check_confidence
 
 MOST_RUNS = 1_000_000
@@ -229,7 +230,7 @@ def detectable_difference(
     2.021
     """
     if min(runs_a, runs_b) < 2:
-        raise NotDetermined("one run: its spread cannot be estimated")
+        raise NotDetermined(ONE_RUN)
     error_a, error_b = deviation_a / math.sqrt(runs_a), deviation_b / math.sqrt(runs_b)
     _positive(math.hypot(error_a, error_b), "spread")
     pieces = by_parts.pieces_of([error_a, error_b], [float(runs_a - 1), float(runs_b - 1)])

@@ -8,6 +8,8 @@ from itertools import pairwise
 
 from .sample import NotDetermined, Numbers, as_list, finite, moderate, plural
 
+ONE_RUN = "one run: its spread cannot be estimated"
+
 
 def exact_sum(values: Numbers) -> float:
     """Correctly rounded sum.
@@ -133,7 +135,7 @@ def standard_deviation(values: Numbers) -> float:
     """
     numbers = as_list(values)
     if len(numbers) < 2:
-        raise NotDetermined("one run: its spread cannot be estimated")
+        raise NotDetermined(ONE_RUN)
     if min(numbers) == max(numbers):
         return 0.0
     total, scale = _squares(numbers)
