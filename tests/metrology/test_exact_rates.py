@@ -95,6 +95,7 @@ def test_rows_at_once_and_one_at_a_time_are_the_same(seed):
     parts = draw.standard_normal((rows, columns)) * 10 ** draw.uniform(-3, 3, (rows, columns))
     parts[draw.random((rows, columns)) < 0.2] = 0
     freedoms = draw.choice([1, 2, 2.5, 3, 4, 5, 7, 9, 30, np.inf], size=(rows, columns))
+    freedoms[parts == 0] = 0
     confidence = draw.choice([0.9, 0.95, 0.99])
     found = half_widths(parts, freedoms, confidence)
     for row in range(rows):

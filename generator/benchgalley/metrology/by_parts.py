@@ -306,32 +306,34 @@ def half_widths(contributions: Array, degrees_of_freedom: Array, confidence: flo
     >>> [round(h, 3) for h in half_widths(rows, np.array([1.0, np.inf])).tolist()]
     [12.856, 38.119]
     """
-    tail = (1 - check_confidence(confidence)) / 2
+    p = (1 + check_confidence(confidence)) / 2
     largest = np.abs(contributions).max(axis=1)
     scale = np.where(largest > 0, largest, 1.0)
     squares = (contributions / scale[:, None]) ** 2
-    freedoms = np.broadcast_to(np.asarray(degrees_of_freedom, dtype=np.float64), squares.shape)
+    freedoms = np.asarray(degrees_of_freedom, dtype=np.float64)
     rows = squares.shape[0]
     total, fewest = np.zeros(rows), np.full(rows, np.nan)
     gathered, below = np.zeros(rows), np.zeros(rows)
-    for nu in np.unique(freedoms[squares > 0]):
-        own = np.where(freedoms == nu, squares, 0.0)
+    for nu in np.unique(freedoms[freedoms > 0]):
+        own = squares * (freedoms == nu)
         here = own.sum(axis=1)
-        joins = (fewest == nu) | ((fewest >= 2) & (nu <= 2 * fewest))
-        new = (here > 0) & ~joins
-        total += np.where(new, _square_of_piece(gathered, below, tail), 0.0)
-        gathered, below = np.where(new, 0.0, gathered) + here, np.where(new, 0.0, below)
+        new = (here > 0) & ~((fewest == nu) | ((fewest >= 2) & (nu <= 2 * fewest)))
+        if new.any():
+            full = new & (gathered > 0)
+            total[full] += _square_of_piece(gathered[full], below[full], p)
+            gathered[new], below[new], fewest[new] = 0.0, 0.0, nu
+        gathered += here
         below += (own * own).sum(axis=1) / nu
-        fewest = np.where(new, nu, fewest)
-    found: Array = np.sqrt(total + _square_of_piece(gathered, below, tail)) * scale
+    found: Array = np.sqrt(total + _square_of_piece(gathered, below, p)) * scale
     return found
 
 
-def _square_of_piece(gathered: Array, below: Array, tail: float) -> Array:
+def _square_of_piece(gathered: Array, below: Array, p: float) -> Array:
     """(t u)^2 row by row from the sum of squares and that of squares of squares over degrees of freedom."""
-    seen = below > 0
-    nu = gathered * gathered / np.where(seen, below, 1.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        nu = np.where(below > 0, gathered * gathered / below, np.inf)
     nu = np.where(nu >= 1, np.floor(nu * (1 + ROUNDING)), nu)
-    factor = np.where(seen, special.stdtrit(np.where(seen, nu, 1.0), tail), special.ndtri(tail))
-    found: Array = factor * factor * gathered
+    # rounded down they are few, so each quantile is worked out once
+    kinds, place = np.unique(nu, return_inverse=True)
+    found: Array = np.array([t_quantile(p, kind) for kind in kinds.tolist()])[place] ** 2 * gathered
     return found
