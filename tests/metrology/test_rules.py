@@ -161,16 +161,55 @@ def test_equivalence_decides_three_ways(difference, decision):
 
 
 @pytest.mark.parametrize("difference", [0.0, 0.4, -0.7, 1.5])
-def test_runs_to_settle_is_the_smallest_that_does(difference):
-    runs = room.runs_to_settle_equivalence(difference, 1.0, 2.0, -1.0, 1.0)
+@pytest.mark.parametrize("floor", [0.0, 0.1])
+@pytest.mark.parametrize("deviation", [1.0, 0.2, 0.0])
+def test_runs_to_settle_is_the_smallest_that_does(difference, floor, deviation):
+    """By the test the site decides with."""
+    runs = room.runs_to_settle_equivalence(difference, deviation, 2.0, -1.0, 1.0, floor=floor)
 
     def settled(n):
-        error = math.sqrt(5 / n)
-        nu = room.welch_degrees_of_freedom(1 / math.sqrt(n), n - 1, 2 / math.sqrt(n), n - 1)
-        return room.equivalence(difference, error, nu, -1.0, 1.0).decision is not Decision.NOT_SETTLED
+        parts = [deviation / math.sqrt(n), 2 / math.sqrt(n), floor]
+        found = room.equivalence_by_parts(difference, parts, [n - 1, n - 1, math.inf], -1.0, 1.0)
+        return found.decision is not Decision.NOT_SETTLED
 
     assert settled(runs)
     assert runs == 2 or not settled(runs - 1)
+
+
+@pytest.mark.parametrize("floor", [0.0, 0.2])
+@pytest.mark.parametrize("deviations", [(1.0, 1.0), (0.3, 2.0)])
+def test_runs_to_show_a_difference_are_the_fewest_that_do(deviations, floor):
+    runs = room.runs_to_show_difference(0.8, *deviations, floor=floor)
+
+    def shown(n):
+        pieces = room.pieces_of([*(s / math.sqrt(n) for s in deviations), floor], [n - 1, n - 1, math.inf])
+        return room.half_width(pieces) <= 0.8
+
+    assert shown(runs) and not shown(runs - 1)
+
+
+@pytest.mark.parametrize("freedoms", [(2, 2), (2, 9), (4, 7), (1, 30)])
+def test_equivalence_by_parts_agrees_with_itself(freedoms):
+    """Shown, refuted, p values and printed interval tell the same."""
+    for difference in np.linspace(-1.5, 1.5, 61):
+        found = room.equivalence_by_parts(difference, [0.1, 0.05], freedoms, -1.0, 1.0)
+        inside = found.low > -1.0 and found.high < 1.0
+        assert (found.decision is Decision.SHOWN) == inside == (found.p < 0.05)
+        apart = room.difference_by_parts(difference, 0.1, freedoms[0], 0.0, 0.05, freedoms[1])
+        assert (found.decision is Decision.REFUTED) == (apart.low > 1.0 or apart.high < -1.0)
+        assert (apart.p_two_sided < 0.05) == (apart.low > 0 or apart.high < 0)
+
+
+def test_fieller_by_parts_inverts_the_test_by_parts():
+    """Where every source has its own t: the edges of the set are where the difference just excludes zero."""
+    for mean_b, shared in ((10.0, 0.0), (4.0, 0.3), (2.5, -0.3)):
+        parts_a, parts_b, freedoms = [0.4, 0.0, shared], [0.0, 0.3, 0.2], [1, 4, math.inf]
+        found = room.fieller_by_parts(3.0, parts_a, mean_b, parts_b, freedoms)
+        for theta in (found.low, found.high):
+            parts = [a - theta * b for a, b in zip(parts_a, parts_b, strict=True)]
+            assert room.half_width(room.pieces_of(parts, freedoms)) == pytest.approx(
+                abs(3.0 - theta * mean_b), rel=1e-9
+            )
 
 
 def test_a_difference_on_the_margin_is_not_planned_for():
