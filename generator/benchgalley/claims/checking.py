@@ -164,8 +164,8 @@ def _outcome_told(
     column = _OUTCOME_SETTINGS.get(address.quantity, "")
     if address.quantity in ("deepest-completed", "first-failed") and address.subject in home.sequences:
         column = home.sequences[address.subject].setting
-    number = desk.results.find(address)
-    if not column or number is None or number.value is None:
+    number = desk.results.find(address) if column else None
+    if number is None or number.value is None:
         return None
     fault = outcome_fault(
         home, vocabulary(desk.site.settings.language).lists, column, number.value, text.text, (link.start, link.end),

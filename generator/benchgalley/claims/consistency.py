@@ -50,30 +50,35 @@ def _by_place(text: Text, reading: TextReading) -> dict[tuple[int, int], NumberM
 def _twice(desk: Desk, stated: list[tuple[Claim, NumberMention]]) -> list[Problem]:
     """Two statements of one address in one unit whose digits cannot both be the same number's."""
     problems: list[Problem] = []
-    first: dict[tuple[Address | None, str], tuple[Claim, NumberMention]] = {}
+    told: dict[tuple[Address | None, str], list[tuple[Claim, NumberMention]]] = {}
     share = desk.site.settings.hedge_share_pct
     for claim, mention in stated:
         if mention.form is not Form.VALUE or mention.bound or mention.denied:
             continue
         key = (claim.address, mention.unit.symbol if mention.unit else "")
-        earlier = first.setdefault(key, (claim, mention))
-        if earlier[0] is claim or claim.verdict is Verdict.DISAGREES:
-            continue
-        a, b = earlier[1].numerals[0], mention.numerals[0]
-        one, other = (magnitude_interval(n, h, share) for n, h in ((a, earlier[1].hedge), (b, mention.hedge)))
-        apart = one.high < other.low or other.high < one.low
-        same_form = a.decimals == b.decimals and earlier[1].hedge is mention.hedge is Hedge.NONE
-        if apart or (same_form and abs(a.value) != abs(b.value)):
-            where = earlier[0].where
+        before = told.setdefault(key, [])
+        other = next((c for c, m in before if _differ(m, mention, share)), None)
+        before.append((claim, mention))
+        if other is not None and claim.verdict is not Verdict.DISAGREES:
+            where = other.where
             problems.append(
                 desk.problem(
                     "inconsistent", claim.where,
-                    f"{_short(desk, claim)}: prose states {claim.stated} here and {earlier[0].stated} in line "
+                    f"{_short(desk, claim)}: prose states {claim.stated} here and {other.stated} in line "
                     f"{where.line}",
                     "State one number once, in one way.", address=_short(desk, claim), stated=claim.stated,
                 )
             )  # fmt: skip
     return problems
+
+
+def _differ(one: NumberMention, other: NumberMention, hedge_share_pct: float) -> bool:
+    """Whether two statements cannot both be one number's."""
+    a, b = one.numerals[0], other.numerals[0]
+    if a.decimals == b.decimals and one.hedge is other.hedge is Hedge.NONE:
+        return abs(a.value) != abs(b.value)
+    first, second = (magnitude_interval(n, h, hedge_share_pct) for n, h in ((a, one.hedge), (b, other.hedge)))
+    return first.high < second.low or second.high < first.low
 
 
 def _short(desk: Desk, claim: Claim) -> str:

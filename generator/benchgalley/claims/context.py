@@ -194,6 +194,18 @@ class Context:
         closes = after >= len(self.tokens) or self.tokens[after].text in _CLAUSE_ENDS
         return closes and i > 0 and self.tokens[i - 1].lower in self.words.lists["level-verbs"]
 
+    def moves_a_quantity(self, i: int, after: int) -> bool:
+        """ "The noise dropped.", "Power is down at 84 %": the quantity stands before the word."""
+        lists = self.words.lists
+        if after < len(self.tokens):
+            behind = self.tokens[after]
+            if behind.text not in _CLAUSE_ENDS and behind.lower not in lists["after-a-move"]:
+                return False
+        p = i - 1
+        while p >= max(0, i - 4) and self.tokens[p].lower in lists["copulas"]:
+            p -= 1
+        return p >= 0 and self.tokens[p].lower in lists["quantities"] and self.tokens[p].lower != "it"
+
     def phrase_at(self, i: int) -> Word | None:
         """The longest word or phrase of the table that begins at token `i`."""
         if not 0 <= i < len(self.tokens):

@@ -48,6 +48,8 @@ def judge_word(
         return _equality(word, address, number, results, scope, baseline)
     if category is Category.STABILITY:
         return _stability(word, address, results, scope)
+    if category is Category.NO_FAILURE:
+        return _no_failure(word, address, results, scope)
     if category is Category.INSTABILITY:
         return _instability(word, address, results, scope)
     if category is Category.SUPERLATIVE:
@@ -196,6 +198,16 @@ def _instability(word: Word, address: Address, results: Results, scope: str) -> 
         return AGREED
     verdict = Verdict.UNJUDGED if failures is None else Verdict.DISAGREES
     return _told(verdict, address, scope, word, f"prose says {word.text!r}, but no failed run is counted there")
+
+
+def _no_failure(word: Word, address: Address, results: Results, scope: str) -> Judgement:
+    failures = _failures(address, results)
+    if failures == 0:
+        return AGREED
+    verdict, why = Verdict.UNJUDGED, "but no failed run is counted there"
+    if failures:
+        verdict, why = Verdict.DISAGREES, "but runs of it failed"
+    return _told(verdict, address, scope, word, f"prose says {word.text!r}, {why}", "Say how many runs failed.")
 
 
 def _spread_of_mean(number: Number) -> tuple[float, float] | None:

@@ -192,6 +192,11 @@ def _few(tokens: Sequence[Token], i: int, words: Vocabulary) -> Numeral | None:
     return _spelled(tokens, i, j + 1, Decimal(3), "3") if tokens[j].lower in words.lists["few"] else None
 
 
+def one_of(tokens: Sequence[Token], i: int) -> Numeral:
+    """ "A degree": one."""
+    return _spelled(tokens, i, i + 1, Decimal(1), "1")
+
+
 def one_in(tokens: Sequence[Token], first: Numeral, second: Numeral) -> Numeral:
     """ "one in four": the share as a fraction."""
     share = Fraction(int(first.value), int(second.value))

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from benchgalley.records.bench import Outcome, Trial
-from benchgalley.records.membership import runs_along
+from benchgalley.records.membership import in_setpoint, runs_along
 from benchgalley.records.quantity import SETTING_BY_COLUMN
 from benchgalley.records.write_up import WriteUp
 
@@ -66,6 +66,37 @@ def outcome_fault(
     failed = sum(_failed(t) for t in runs)
     passed = sum(t.outcome is Outcome.COMPLETED for t in runs)
     return f"of the runs there {failed} failed and {passed} completed, and prose says {said!r} of it"
+
+
+def failures_among(write_up: WriteUp, sentence: str) -> str:
+    """How many of the runs a sentence speaks of failed; empty where none did.
+
+    It speaks of the setpoints and sequences it names; of every run where it names none.
+    """
+    runs = [t for t in write_up.trials if not t.excluded]
+    chosen = [t for group in _groups_named(write_up, runs, sentence.lower()) for t in group] or runs
+    failed = sum(_failed(t) for t in chosen)
+    return f"{failed} of the {len(chosen)} runs it speaks of did" if failed else ""
+
+
+def _groups_named(write_up: WriteUp, runs: Sequence[Trial], lower: str) -> list[list[Trial]]:
+    """Runs of the setpoints and sequences named; the longest names first, so that "soak" is not the short soak."""
+    names: dict[str, list[Trial]] = {}
+    for setpoint in write_up.setpoints.values():
+        own = [t for t in runs if in_setpoint(t, setpoint, write_up.sequences)]
+        names |= dict.fromkeys((setpoint.name, setpoint.label), own)
+    for sequence in write_up.sequences.values():
+        along = list(runs_along(sequence, runs))
+        names |= dict.fromkeys((sequence.name, sequence.label), along)
+        names.setdefault(sequence.name.rpartition("-")[2], along)  # "the ladder"
+    found = []
+    for name in sorted(names, key=lambda n: (-len(n), n)):
+        spelled = re.escape(name.lower()).replace(r"\-", "[- ]")
+        rest = re.sub(rf"(?<![\w-]){spelled}(?![\w-])", " ", lower) if name else lower
+        if rest != lower:
+            found.append(names[name])
+            lower = rest
+    return found
 
 
 def _segment(text: str, place: tuple[int, int], sentence: tuple[int, int]) -> tuple[int, int]:

@@ -13,8 +13,9 @@ from benchgalley.records.write_up import Text
 
 from .context import Context
 from .denial import denier
+from .everyday import A_WORD, EVERYDAY, means_a_number
 from .mentions import Form, NumberMention, TextReading
-from .numerals import Numeral, Style, numeral_at, one_in
+from .numerals import Numeral, Style, numeral_at, one_in, one_of
 from .places import sentence_span
 from .shared_units import borrow_units
 from .telling import telling
@@ -61,6 +62,8 @@ class _Reader:
             if kind is date:
                 dates.append((start, end))
                 continue
+            if kind is not number and not self._may_begin(i):
+                continue
             mention, passed = self._mention(i)
             if mention is not None:
                 numbers.append(mention)
@@ -70,9 +73,18 @@ class _Reader:
 
     # one mention
 
+    def _may_begin(self, i: int) -> bool:
+        """Whether an article leads to a number or a unit; most do not."""
+        if self.tokens[i].lower not in self.words.lists["articles"]:
+            return True
+        following = self.tokens[i + 1].lower if i + 1 < len(self.tokens) else ""
+        return following in self.words.after_article or self.lexicon.may_begin(following)
+
     def _mention(self, i: int) -> tuple[NumberMention | None, int]:
         """The mention that begins at token `i`, and the token to go on at."""
         numeral = numeral_at(self.tokens, i, self.words, self.text)
+        if numeral is None:
+            numeral = self._one_unit(i)
         if numeral is None:
             return None, i
         if numeral.style is Style.DIGITS and (last := self._name_until(numeral)):
@@ -84,12 +96,24 @@ class _Reader:
             unit, after = money, money.after
         if numeral.style is Style.FRACTION and (part := self._part_of_a_unit(numeral)):
             unit, counted, after = part, "", part.after
-        if numeral.style is not Style.DIGITS and not self._means_a_number(numeral, unit, counted):
-            return None, i
+        if numeral.style is not Style.DIGITS and self._owner(numeral.start) < 0:
+            signed = self._second_at(numeral.after) is not None or numeral.sign != ""
+            if not signed and not means_a_number(self.context, numeral, unit, counted):
+                return None, i
         form, numerals, unit, counted, after, second = self._second(numeral, unit, counted, after)
         mention = self._with_surroundings(form, numerals, unit, counted, after, second)
         self.context.taken_until = after
         return mention, after
+
+    def _one_unit(self, i: int) -> Numeral | None:
+        """ "A degree cooler", "saves a watt": the article counts where the unit is what something differs by."""
+        if self.tokens[i].lower not in self.words.lists["articles"]:
+            return None
+        found = self.lexicon.at(self.tokens, i + 1, self.text)
+        if found is None or found.unit is None or found.unit.dimension in EVERYDAY or found.end - found.start < A_WORD:
+            return None
+        turned = self.context.direction_behind(found.after) or self.context.direction_before(i, chain=False)
+        return one_of(self.tokens, i) if turned or self._owner(self.tokens[i].start) >= 0 else None
 
     def _one_in(self, numeral: Numeral) -> Numeral:
         """ "one in four", "3 in 10": a share of runs, unless a unit follows."""
@@ -209,42 +233,6 @@ class _Reader:
     def _number_follows(self, i: int) -> bool:
         return i < len(self.tokens) and self.tokens[i].kind is Kind.NUMBER
 
-    def _means_a_number(self, numeral: Numeral, unit: UnitFound | None, counted: str) -> bool:
-        """Number words are everyday words too: they count with a unit, in a link, or as a factor of something."""
-        linked = self._owner(numeral.start) >= 0
-        if self.tokens[numeral.after - 1].lower in self.words.lists["few"]:
-            return linked or (unit is not None and self._claims_a_few(numeral, unit))
-        if unit is not None or counted or linked:
-            return True
-        follows = self.tokens[numeral.after].lower if numeral.after < len(self.tokens) else ""
-        if numeral.style is Style.FRACTION:
-            return follows in self.words.lists["after-a-fraction"] or self._moved_by(numeral)
-        if numeral.style is Style.MULTIPLE:
-            return follows in self.words.lists["after-a-multiple"] or self._of_a_quantity(numeral)
-        return bool(self._second_at(numeral.after)) or numeral.sign != ""
-
-    def _claims_a_few(self, numeral: Numeral, unit: UnitFound) -> bool:
-        """ "A few watts", but no "few minutes", and nothing that only may be."""
-        low, _ = self.context.clause(numeral.first)
-        before = {t.lower for t in self.tokens[low : numeral.first]}
-        checked = unit.unit is not None and unit.unit.dimension not in _EVERYDAY
-        return checked and before.isdisjoint(self.words.lists["modals"])
-
-    def _moved_by(self, numeral: Numeral) -> bool:
-        """ "Power fell by a third", "went down a quarter"."""
-        before = self.tokens[numeral.first - 1].lower if numeral.first else ""
-        if before in self.words.lists["down-or-up"]:
-            return True
-        return self.context.direction_before(numeral.first, chain=False) is not None
-
-    def _of_a_quantity(self, numeral: Numeral) -> bool:
-        """ "Power halved": the clause names what is."""
-        low, high = self.context.clause(numeral.first)
-        clause = {t.lower for t in self.tokens[low:high]}
-        return self.tokens[numeral.first].lower in self.words.lists["moves"] and not clause.isdisjoint(
-            self.words.lists["quantities"]
-        )
-
     # two numerals in one mention
 
     def _second(
@@ -334,7 +322,5 @@ def _unit_of(numeral: Numeral, unit: UnitFound | None, counted: str) -> Unit | N
     return units.RUNS if counted and numeral.style is not Style.FRACTION else None  # "one in four runs" is a share
 
 
-_EVERYDAY = frozenset({"time", "ratio", "count"})
-"""A few minutes, several times: nobody would check them."""
 _MOST_IN = 1000
 """Largest number of runs a share is told of in words: "one in a thousand"."""

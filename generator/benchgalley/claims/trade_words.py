@@ -10,6 +10,9 @@ from .vocabulary import Category, Word, words_of
 _COMPARED = words_of("than card setting setpoint sample of one")
 """After "the cooler": then it is the comparative, not the part."""
 
+_CLOSE = 4
+"""Words behind a clause in which the number may stand that says how far something went."""
+
 
 def word_mentions(
     context: Context, numbers: Sequence[NumberMention], links: Sequence[tuple[int, int]]
@@ -47,6 +50,14 @@ def _claims_freely(
         low, high = context.clause(i)
         if any(tokens[low].start <= m.core[0] < tokens[high - 1].end for m in numbers):
             return False
+    if (
+        word.category in (Category.DIRECTION, Category.CHANGE)
+        and not word.strict
+        and context.moves_a_quantity(i, after)
+    ):
+        low, high = context.clause(i)
+        last = tokens[min(high + _CLOSE, len(tokens)) - 1].end  # "the clock is up too, at 2441 MHz"
+        return not any(tokens[low].start <= m.core[0] < last for m in numbers)
     if before in word.unless_before and next_word not in _COMPARED:
         return False
     if word.unless_within and context.follows(i, word, word.unless_within):

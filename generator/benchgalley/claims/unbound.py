@@ -4,13 +4,14 @@ from dataclasses import replace
 
 from benchgalley.records import units
 from benchgalley.records.findings import Problem
+from benchgalley.records.quantity import SETTINGS
 from benchgalley.records.write_up import Claim, Exemption, Text, TextLink, Verdict
 
 from .desk import Desk
 from .exemptions import ExemptionRules
 from .mentions import NumberMention, TextReading, WordMention
 from .numerals import Style
-from .outcomes import outcome_fault
+from .outcomes import failures_among, outcome_fault
 from .places import location, sentence, sentence_span
 from .settings import DeclaredSettings, SettingFound, surroundings
 from .vocabulary import Category, vocabulary
@@ -174,6 +175,8 @@ def _unbound_word(
 ) -> list[Problem]:
     stated, desk = text.text[word.start : word.end], rest.desk
     low, high = sentence_span(text.text, word.start, word.end)
+    if word.word.category is Category.NO_FAILURE:
+        return _no_failure(rest, text, word, reading, (low, high))
     beside = [m for m in reading.numbers if low <= m.core[0] < high and any(_touches(m, link) for link in bound)]
     if word.word.category is Category.AVERAGE and beside:
         return []
@@ -194,6 +197,28 @@ def _unbound_word(
             stated=stated,
         )
     ]
+
+
+def _no_failure(
+    rest: Unbound, text: Text, word: WordMention, reading: TextReading, span: tuple[int, int]
+) -> list[Problem]:
+    """ "Nothing crashed", bound to nothing: of which runs it is said, and whether they bear it out."""
+    desk = rest.desk
+    if any(span[0] <= m.core[0] < span[1] and m.unit in _SETTING_UNITS for m in reading.numbers):
+        return []  # held against the runs at that setting
+    fault = failures_among(desk.write_up, text.text[span[0] : span[1]]) if desk.write_up is not None else ""
+    if not fault:
+        return []
+    stated = text.text[word.start : word.end]
+    return [
+        desk.problem(
+            "unbound-word", location(text, word.start, word.end), f"prose says {stated!r}, but {fault}",
+            f"Say of which runs, or link it: [{stated}](claim:…/failures).", stated=stated,
+        )
+    ]  # fmt: skip
+
+
+_SETTING_UNITS = tuple(kind.unit for kind in SETTINGS if kind.unit is not None)
 
 
 def _between_two(text: str, word: WordMention, beside: list[NumberMention]) -> int:

@@ -82,6 +82,10 @@ class UnitLexicon:
         """The unit of a spelling."""
         return self._exact.get(spelling)
 
+    def may_begin(self, word: str) -> bool:
+        """Whether any unit begins with a word in lower case."""
+        return word in self._longest
+
     def looks_like_unit(self, word: str) -> bool:
         """Whether a word is a unit symbol in the wrong case, or a multiplier: `41w`, `1300Rpm`, `4k`."""
         return word.lower() in _WRONG_CASE

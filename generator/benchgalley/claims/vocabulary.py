@@ -49,6 +49,8 @@ class Category(StrEnum):
     EQUALITY = "equality"
     STABILITY = "stability"
     INSTABILITY = "instability"
+    NO_FAILURE = "no failure"
+    """Nothing failed: judged by the outcomes of the runs it speaks of, bound or not."""
     SUPERLATIVE = "superlative"
     ABSOLUTE = "absolute"
     EVERY = "every"
@@ -139,6 +141,8 @@ class Vocabulary:
     """Twice, double, halved → numerator and denominator."""
     number_starts: frozenset[str]
     """Words a number in words may begin with."""
+    after_article: frozenset[str]
+    """Words that make an article before them the beginning of a number: "a third", "a few"."""
     triggers: frozenset[str]
     """Words without one of which a sentence without digits states nothing."""
     lists: dict[str, frozenset[str]]
@@ -204,6 +208,17 @@ def vocabulary(language: str) -> Vocabulary:
                 *table.MULTIPLES,
                 "a",
                 "an",
+            }
+        ),
+        after_article=frozenset(
+            {
+                *table.SCALES,
+                *table.FRACTIONS,
+                *table.VAGUE,
+                *table.MULTIPLES,
+                *table.LISTS["few"].split(),
+                "dozen",
+                "couple",
             }
         ),
         triggers=frozenset(

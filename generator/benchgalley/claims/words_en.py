@@ -123,7 +123,8 @@ def _change(words: str, sign: int) -> tuple[Word, ...]:
 
 
 def _superlative(words: str, sign: int, kind: str = "any", **rules: Any) -> Word:
-    rules.setdefault("unless_within", _SETTING_NOUNS)
+    if kind == "any":  # "the lowest limit" is one; "the quietest setting" claims to be one
+        rules.setdefault("unless_within", _SETTING_NOUNS)
     return _word(words, Category.SUPERLATIVE, sign, kind, **rules)
 
 
@@ -140,7 +141,7 @@ CLAIM_WORDS: tuple[Word, ...] = (
     _more("superior", "good"), _less("inferior", "good"),
     _more("outperforms", "good"), _more("outperform", "good"), _more("outperformed", "good"),
     *(_more(w, "good") for w in ("beats", "beat", "outruns", "outpaces", "surpasses", "trumps")),
-    _less("beaten", "good"),
+    _less("beaten", "good"), _more("wins", "good"),
     _more("better", "good", only_next=_TRADE_NOUNS), _more("worse", "bad", only_next=_TRADE_NOUNS),
     _neutral("less", -1), _neutral("lower", -1, unless_next=frozenset({"the", "it", "them"})),
     _neutral("fewer", -1), _neutral("smaller", -1), _neutral("below", -1, only_next=frozenset({"stock"})),
@@ -189,6 +190,9 @@ CLAIM_WORDS: tuple[Word, ...] = (
         "within the noise | within run-to-run variation | a tie | statistically tied | "
         "statistically equal | statistically identical",
     ),
+    _word("as much as", Category.EQUALITY, only_next=_SAME_AS),
+    _word("as little as", Category.EQUALITY, only_next=_SAME_AS),
+    *_words(Category.EQUALITY, "loses nothing | lost nothing"),
     _word("tied", Category.EQUALITY, unless_next=frozenset({"to", "up", "down", "together"})),
     _word("matches", Category.EQUALITY, only_next=_SAME_AS), _word("match", Category.EQUALITY, only_next=_SAME_AS),
     _word("matched", Category.EQUALITY, only_next=_SAME_AS),
@@ -199,10 +203,12 @@ CLAIM_WORDS: tuple[Word, ...] = (
         "failures | without a crash | without a failure | without crashing | without failure | reliable | "
         "reliably | flawless | flawlessly | error-free | bulletproof | no artefacts | rock-steady",
     ),
-    *_words(
-        Category.INSTABILITY,
-        "unstable | instability",
+    *(
+        _word(f"{who} {what}", Category.NO_FAILURE)
+        for who in ("nothing", "none", "no run", "no runs")
+        for what in ("failed", "crashed", "hung", "froze")
     ),
+    *_words(Category.INSTABILITY, "unstable | instability"),
     # superlatives
     _word("best", Category.SUPERLATIVE, 1, "good",
           unless_before=words_of("at do did your its my our"),
@@ -215,10 +221,11 @@ CLAIM_WORDS: tuple[Word, ...] = (
     _superlative("most efficient", 1, "efficiency"), _superlative("least efficient", -1, "efficiency"),
     _superlative("cheapest", -1, "money"),
     _word("most", Category.SUPERLATIVE, 1, unless_before=frozenset({"at", "the-most"}),
-          only_next=_TRADE_NOUNS | frozenset({"of"})),
+          only_next=_TRADE_NOUNS | frozenset({"of", "work"})),
     _word("least", Category.SUPERLATIVE, -1, unless_before=frozenset({"at", "the-least"}), only_next=_TRADE_NOUNS),
     _word("optimal", Category.SUPERLATIVE, 1, "good"), _word("optimum", Category.SUPERLATIVE, 1, "good"),
-    _word("ideal", Category.SUPERLATIVE, 1, "good"), _word("unbeatable", Category.SUPERLATIVE, 1, "good"),
+    _word("ideal", Category.SUPERLATIVE, 1, "good"), _word("sweet spot", Category.SUPERLATIVE, 1, "good"),
+    _word("unbeatable", Category.SUPERLATIVE, 1, "good"),
     # absolutes
     _word("always", Category.ABSOLUTE, only_clause=_OUTCOMES), _word("never", Category.ABSOLUTE, only_clause=_OUTCOMES),
     _word("the only", Category.ABSOLUTE, only_next=_WHO | frozenset({"one"})),
@@ -233,19 +240,10 @@ CLAIM_WORDS: tuple[Word, ...] = (
     ),
     _word("silent", Category.PROOF, unless_next=_CONDITIONS | words_of("mode profile bios switch position")),
     _word("silently", Category.PROOF, only_clause=words_of("fan fans card runs ran run cooler spins spin")),
-    *_words(
-        Category.AVERAGE,
-        "on average",
-    ),
+    *_words(Category.AVERAGE, "on average"),
     _word("significant", Category.SIGNIFICANCE, unless_next=frozenset({"digit", "digits"})),
-    *_words(
-        Category.SIGNIFICANCE,
-        "significantly",
-    ),
-    *_words(
-        Category.EQUALITY,
-        "insignificant | insignificantly",
-    ),
+    *_words(Category.SIGNIFICANCE, "significantly"),
+    *_words(Category.EQUALITY, "insignificant | insignificantly"),
 )  # fmt: skip
 
 NUMBER_WORDS: dict[str, int] = {
@@ -300,6 +298,13 @@ LISTS: dict[str, str] = {
     "months": "january february march april may june july august september october november december jan feb mar apr "
     "jun jul aug sep sept oct nov dec",
     "day-parts": "am pm",
+    # between a quantity and what is said of it: "noise is lower", "the score went up"
+    "copulas": "is are was were be been went goes go gone got gets has have had also even then just much far still "
+    "slightly noticeably clearly did does do not never came comes",
+    # behind such a word its clause may go on
+    "after-a-move": "at in with on for as too again here there further slightly sharply noticeably clearly by when "
+    "than",
+    "articles": "a an",
     # with a unit behind them these state a number, if a vague one: "a few watts"
     "few": "few several",
     # beside one of these a vague number is a possibility, not a claim: "may be off by several percent"
