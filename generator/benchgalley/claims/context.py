@@ -147,6 +147,8 @@ class Context:
             p -= 1
         elif self.tokens[p].lower in lists["levels"]:
             return None
+        if self.tokens[p].lower in lists["down-or-up"] and self._says_where(p) and (way := self.phrase_at(p)):
+            return Direction(word=way, start=self.tokens[p].start, end=self.tokens[p].end, firm=True)
         by, joined = self.tokens[p].lower == "by", True
         for q in range(p, max(self.taken_until, p - _REACH) - 1, -1):
             token = self.tokens[q]
@@ -159,6 +161,13 @@ class Context:
                 return Direction(word=word, start=token.start, end=end, firm=joined and not chain)
             joined = joined and (all_but or token.lower in lists["joins"] or token.text == ":")
         return None
+
+    def _says_where(self, p: int) -> bool:
+        """Whether "up" or "down" at token `p` tells where a quantity went; "gives up" does not."""
+        if p == 0 or self.tokens[p - 1].text in _CLAUSE_ENDS:
+            return True
+        before, lists = self.tokens[p - 1].lower, self.words.lists
+        return before in lists["copulas"] or before in lists["quantities"]
 
     def levelled(self, first: int, after: int, chain: bool) -> str:
         """The word that makes a number a level: "drew 214 W", "fell to 214 W"; empty without one.

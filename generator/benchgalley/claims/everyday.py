@@ -20,7 +20,12 @@ def means_a_number(context: Context, numeral: Numeral, unit: UnitFound | None, c
     follows = tokens[numeral.after].lower if numeral.after < len(tokens) else ""
     if numeral.style is Style.FRACTION:
         return follows in lists["after-a-fraction"] or _moved_by(context, numeral)
+    before = [t.lower for t in tokens[max(0, numeral.first - 2) : numeral.first]]
+    if len(before) == 2 and before[0] in lists["factors"] and before[1] == "of":
+        return True
     if numeral.style is Style.MULTIPLE:
+        if before and (before[-1] in lists["outcome-fails"] or before[-1] in lists["outcome-passes"]):
+            return True  # "it crashed twice"
         return follows in lists["after-a-multiple"] or _of_a_quantity(context, numeral)
     return False
 

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from functools import cached_property, lru_cache
 
 from benchgalley.records import units
-from benchgalley.records.bench import Trial
+from benchgalley.records.bench import Setpoint, Trial
 from benchgalley.records.membership import runs_along
 from benchgalley.records.quantity import SETTING_BY_COLUMN, SETTINGS
 from benchgalley.records.site import Site
@@ -41,10 +41,35 @@ def known_names(site: Site, write_up: WriteUp | None) -> re.Pattern[str] | None:
     for other in site.write_ups.values():
         names |= {other.slug}
     if write_up is not None:
-        names |= {name for s in write_up.setpoints.values() for name in (s.name, s.label)}
-        names |= {name for q in write_up.sequences.values() for name in (q.name, q.label)}
+        for s in write_up.setpoints.values():
+            names |= {s.name} | ({s.label} if not _states_a_number(s.label, _settings_of(s, write_up)) else set())
+        for q in write_up.sequences.values():
+            held = {abs(float(v)) for v in q.held.values() if isinstance(v, int | float)}
+            names |= {q.name} | ({q.label} if not _states_a_number(q.label, held) else set())
         names |= {t.driver for t in write_up.trials}
     return _names_pattern(frozenset(n for n in names if any(map(str.isdigit, n)) and any(map(str.isalpha, n))))
+
+
+_NUMBER_AND_WORD = re.compile(r"(\d+(?:[.,]\d+)?)[\s\u00a0\u202f]*([^\W\d]\w*|%|°C|‰)")
+_UNIT_SPELLINGS = frozenset(
+    s.lower() for u in units.UNITS if u not in (units.RUNS, units.RATIO) for s in (u.symbol, *u.spellings)
+)
+
+
+def _settings_of(setpoint: Setpoint, write_up: WriteUp) -> set[float]:
+    values = {abs(float(v)) for v in setpoint.settings.values() if isinstance(v, int | float)}
+    limit = setpoint.settings.get("power_limit_pct")
+    if isinstance(limit, int | float):
+        values.add(round(limit * write_up.card.stock_board_power_w / 100))
+    return values
+
+
+def _states_a_number(label: str, settings: set[float]) -> bool:
+    """A label "84 % limit" names its setting; "Saves 41 W" states what the runs must show."""
+    return any(
+        word.lower() in _UNIT_SPELLINGS and float(number.replace(",", ".")) not in settings
+        for number, word in _NUMBER_AND_WORD.findall(label)
+    )
 
 
 @lru_cache(maxsize=32)

@@ -76,7 +76,9 @@ class SpokenOf:
             here = _Sentence(self, text, index, link, low, high)
             found = here.other_place(address) or here.other_card(address)
             if not found and address.scope == self.desk.scope:
-                found = here.other_setpoint(address) or here.other_setting(address, reading)
+                found = (
+                    here.turned_round(address) or here.other_setpoint(address) or here.other_setting(address, reading)
+                )
         if not found:
             return None
         spoken, own = found
@@ -146,6 +148,13 @@ def _settings_in(text: Text, reading: TextReading, settings: DeclaredSettings) -
             yield start, found.kind.column, float(mention.value)
 
 
+_CLAUSE_START = re.compile(r"[,;:!?—]\s*|\b(?:and|but|while|whereas|that|which|because)\s+")
+_LEAD = re.compile(
+    r"\s*(?:the\s+|a\s+|an\s+|at\s+)?(\w+)(?:\s+(?:card|setting|setpoint|runs?|configuration))?\s+"
+    r"(?:draws?|drew|uses?|used|takes?|took|saves?|saved|needs?|needed|is|was|runs?|ran|scores?|scored|makes?|made|does|"
+    r"did|loses?|lost|gains?|gained|keeps?|kept|costs?|gives?|gave|has|had|turns?|turned|stays?|stayed|spares?)\b"
+)
+"""A name as the subject of its clause."""
 _LEADS_A_REFERENCE = re.compile(r"\b(?:than|against|from|versus|vs|instead of|not|of)\s+(?:the\s+)?$")
 
 
@@ -213,6 +222,20 @@ class _Sentence:
         if any(a.subject == near[2] or near[2] == write_up.baseline for a in between):
             return None
         return self.spoken.label(near[2]), self.spoken.label(address.subject)
+
+    def turned_round(self, address: Address) -> tuple[str, str] | None:
+        """ "Stock draws [41 W](claim:tuned/board-power/saved) less than tuned": the two have changed places."""
+        write_up = self.spoken.desk.write_up
+        if write_up is None or address.subject not in write_up.setpoints or address.relation not in _AGAINST_BASELINE:
+            return None
+        before = self.lower[self.low : self.link.start]
+        clause = _CLAUSE_START.split(before)[-1]
+        lead = _LEAD.match(clause)
+        base = {name for name, what in self.spoken.names.items() if what == write_up.baseline}
+        if lead is None or lead.group(1) not in base or address.subject == write_up.baseline:
+            return None
+        own, stock = self.spoken.label(address.subject), self.spoken.label(write_up.baseline)
+        return f"{stock} against {own}", f"{own} against {stock}"
 
     def _own_by_settings(self, write_up: WriteUp, address: Address) -> bool:
         """Whether the sentence names the setpoint by one of its settings, or the baseline by a word for it."""

@@ -23,7 +23,7 @@ FOREIGN = words_of(
 """Look like units but are in no table: a number before one is a statement all the same."""
 
 _WRONG_CASE = frozenset(u.symbol.lower() for u in units.UNITS if u.symbol.isalpha()) | frozenset(
-    ["k", "wh", "kwh", "rpm", "db"]
+    ["c", "k", "wh", "kwh", "rpm", "db"]
 )
 
 _SYMBOL_WORDS = {

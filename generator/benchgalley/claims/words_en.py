@@ -262,7 +262,8 @@ FRACTIONS: dict[str, tuple[int, int]] = {
 MULTIPLES: dict[str, tuple[int, int]] = {
     "twice": (2, 1), "thrice": (3, 1), "double": (2, 1), "doubled": (2, 1), "doubles": (2, 1), "doubling": (2, 1),
     "triple": (3, 1), "tripled": (3, 1), "triples": (3, 1), "treble": (3, 1), "trebled": (3, 1), "quadruple": (4, 1),
-    "quadrupled": (4, 1), "halved": (1, 2), "halves": (1, 2), "halving": (1, 2),
+    "quadrupled": (4, 1), "twofold": (2, 1), "threefold": (3, 1), "fourfold": (4, 1), "fivefold": (5, 1),
+    "tenfold": (10, 1), "halved": (1, 2), "halves": (1, 2), "halving": (1, 2),
 }  # fmt: skip
 
 LISTS: dict[str, str] = {
@@ -314,7 +315,9 @@ LISTS: dict[str, str] = {
     "after-a-multiple": "the that as what stock its",
     "down-or-up": "down up",
     # verbs that state a multiple by themselves: "power halved"
-    "moves": "halved halves halving doubled doubles doubling trebled triples tripled quadrupled",
+    "factors": "factor ratio multiple",
+    "moves": "twofold threefold fourfold fivefold tenfold halved halves halving doubled doubles doubling trebled "
+    "triples tripled quadrupled",
     "quantities": "power draw consumption watts watt heat noise sound temperature temperatures score scores "
     "performance efficiency energy speed clock clocks fan fans bill cost costs voltage wattage throughput rise it",
     # outcomes told of a setting: "nothing failed down to −120 mV"
