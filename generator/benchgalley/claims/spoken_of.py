@@ -21,20 +21,12 @@ from .judgement import NO_BREAK, Judgement
 from .measuring_places import GROUPS, PLACES, places_in
 from .mentions import TextReading
 from .places import sentence_span
+from .references_en import BEHIND, CLAUSE_START, LEAD, LEADS_A_REFERENCE, NEW_CLAUSE, REFERENCE
 from .settings import DeclaredSettings, surroundings
 from .tables import row_and_head
 from .vocabulary import vocabulary
 
 _AGAINST_BASELINE = DIFFERENCES | {"of-baseline", "ratio", "equivalent"}
-_REFERENCE = re.compile(
-    r"(?:\b(?:than|against|from|over|below|above|under|to|versus|vs|like|as|unlike|instead of|rather than|not|between|"
-    r"beyond|relative to|compared with|until|before|after|since|without|down|by|or|and|of)\s+"
-    r"(?:the\s+|a\s+|an\s+|its\s+)?(?:(?:power\s+)?(?:limit|offset|setting)\s+of\s+)?)$"
-)
-"""Before a name: it is what something is set against, not what is spoken of."""
-_NEW_CLAUSE = re.compile(r"[;:!?—]|\b(?:but|while|whereas|where|which|that|although|though|because)\b")
-_BEHIND = re.compile(r"^[\s\u00a0\u202f]*(?:[\w%°/]+[\s\u00a0\u202f]+){0,3}(?:at|in|with|on)\s+(?:the\s+|a\s+)?$")
-"""Between a link and a name behind it: "[165 W](…) at stock"."""
 
 
 @lru_cache(maxsize=64)
@@ -55,6 +47,8 @@ class SpokenOf:
         """Name in lower case → setpoint."""
         for name, setpoint in (desk.write_up.setpoints if desk.write_up is not None else {}).items():
             self.names |= dict.fromkeys((name, name.replace("-", " "), setpoint.label.lower()), name)
+        baseline = desk.write_up.baseline if desk.write_up is not None else ""
+        self.base_names = {name for name, what in self.names.items() if what == baseline and name}
         self.cards: dict[str, str] = {}
         """Model in lower case → card; empty where the site has one card."""
         if len(desk.site.cards) > 1:
@@ -148,16 +142,6 @@ def _settings_in(text: Text, reading: TextReading, settings: DeclaredSettings) -
             yield start, found.kind.column, float(mention.value)
 
 
-_CLAUSE_START = re.compile(r"[,;:!?—]\s*|\b(?:and|but|while|whereas|that|which|because)\s+")
-_LEAD = re.compile(
-    r"\s*(?:the\s+|a\s+|an\s+|at\s+)?(\w+)(?:\s+(?:card|setting|setpoint|runs?|configuration))?\s+"
-    r"(?:draws?|drew|uses?|used|takes?|took|saves?|saved|needs?|needed|is|was|runs?|ran|scores?|scored|makes?|made|does|"
-    r"did|loses?|lost|gains?|gained|keeps?|kept|costs?|gives?|gave|has|had|turns?|turned|stays?|stayed|spares?)\b"
-)
-"""A name as the subject of its clause."""
-_LEADS_A_REFERENCE = re.compile(r"\b(?:than|against|from|versus|vs|instead of|not|of)\s+(?:the\s+)?$")
-
-
 class _Sentence:
     """The sentence round one link."""
 
@@ -169,7 +153,7 @@ class _Sentence:
     @property
     def is_reference(self) -> bool:
         """Whether the link is what something else is set against: "than [165 W](...)"."""
-        return bool(_LEADS_A_REFERENCE.search(self.lower[self.low : self.link.start]))
+        return bool(LEADS_A_REFERENCE.search(self.lower[self.low : self.link.start]))
 
     def _addresses(self, start: int, end: int) -> list[Address]:
         """Addresses of the links between two places."""
@@ -191,14 +175,14 @@ class _Sentence:
     def _spoken_near(self, found: Sequence[tuple[int, int, str]]) -> tuple[int, int, str] | None:
         """The nearest name the clause of the link speaks of."""
         for start, end, what in found:
-            if start >= self.link.end and _BEHIND.match(self.lower[self.link.end : start]):
+            if start >= self.link.end and BEHIND.match(self.lower[self.link.end : start]):
                 return start, end, what
         for start, end, what in reversed(found):
             if end > self.link.start:
                 continue
-            if _NEW_CLAUSE.search(self.lower[end : self.link.start]):
+            if NEW_CLAUSE.search(self.lower[end : self.link.start]):
                 return None
-            if not _REFERENCE.search(self.lower[self.low : start]):
+            if not REFERENCE.search(self.lower[self.low : start]):
                 return start, end, what
         return None
 
@@ -229,10 +213,11 @@ class _Sentence:
         if write_up is None or address.subject not in write_up.setpoints or address.relation not in _AGAINST_BASELINE:
             return None
         before = self.lower[self.low : self.link.start]
-        clause = _CLAUSE_START.split(before)[-1]
-        lead = _LEAD.match(clause)
-        base = {name for name, what in self.spoken.names.items() if what == write_up.baseline}
-        if lead is None or lead.group(1) not in base or address.subject == write_up.baseline:
+        if not any(name in before for name in self.spoken.base_names):
+            return None
+        clause = CLAUSE_START.split(before)[-1]
+        lead = LEAD.match(clause)
+        if lead is None or lead.group(1) not in self.spoken.base_names or address.subject == write_up.baseline:
             return None
         own, stock = self.spoken.label(address.subject), self.spoken.label(write_up.baseline)
         return f"{stock} against {own}", f"{own} against {stock}"
@@ -270,7 +255,7 @@ class _Sentence:
             if not before or any(v == value for _, v in here):
                 continue
             at, other = before[-1]
-            if _NEW_CLAUSE.search(self.lower[at : self.link.start]) or self._only_a_reference(at):
+            if NEW_CLAUSE.search(self.lower[at : self.link.start]) or self._only_a_reference(at):
                 continue
             if other == _value(base, column) and address.relation in _AGAINST_BASELINE:
                 continue
