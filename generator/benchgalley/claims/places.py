@@ -30,7 +30,7 @@ def _sentence_ends(text: str) -> tuple[tuple[int, int], ...]:
     return tuple(
         (match.start() + 1, match.end())
         for match in _SENTENCE_END.finditer(text)
-        if not _NOT_AN_END.search(text[max(0, match.start() - 8) : match.start() + 1])
+        if text[match.start()] != "." or not _NOT_AN_END.search(text[max(0, match.start() - 8) : match.start() + 1])
     )
 
 

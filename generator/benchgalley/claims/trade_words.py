@@ -18,12 +18,15 @@ def word_mentions(
     context: Context, numbers: Sequence[NumberMention], links: Sequence[tuple[int, int]]
 ) -> list[WordMention]:
     """Every word of the table that no number has taken, in order."""
+    claims, tokens = context.words.claims, context.tokens
+    places = [k for k, (_, _, _, _, lower) in enumerate(tokens) if lower in claims]
+    if not places:
+        return []
     taken = [(m.start, m.end) for m in numbers]
     taken += [(d.start, d.end) for m in numbers if (d := m.direction) and not _linked_apart(d.start, m.core[0], links)]
     found: list[WordMention] = []
-    claims, tokens = context.words.claims, context.tokens
     passed = 0
-    for i in [k for k, (_, _, _, _, lower) in enumerate(tokens) if lower in claims]:
+    for i in places:
         word = context.phrase_at(i) if i >= passed else None
         if word is None:
             continue
