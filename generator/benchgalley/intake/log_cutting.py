@@ -64,8 +64,10 @@ class Cut:
         if not self.times:
             return np.empty(0), np.empty(0)
         time, value = np.concatenate(self.times), np.concatenate(self.values[column])
+        if not np.isnan(value.sum()):
+            return time, value
         missing = np.isnan(value)
-        return (time[~missing], value[~missing]) if missing.any() else (time, value)
+        return time[~missing], value[~missing]
 
 
 def cut_log(
@@ -86,7 +88,9 @@ def cut_log(
         time, values, lines = _known(part, clock.seconds(part))
         if not time.size:
             continue
-        steps = np.diff(time, prepend=latest if np.isfinite(latest) else time[0])
+        steps = np.empty_like(time)
+        np.subtract(time[1:], time[:-1], out=steps[1:])
+        steps[0] = time[0] - latest if np.isfinite(latest) else 0.0
         lowest = float(steps.min())
         if lowest < 0:
             _judge_late(plan, time, latest, lines, cuts, mended, problems)
@@ -95,7 +99,8 @@ def cut_log(
             mended.add("readings repeat the time of the one before; readings of one instant were averaged", repeated)
         inner = _inner_gaps(time, steps, lowest, cuts)
         mended.add("gaps inside a run were bridged by a straight line", inner)
-        low, high = float(time.min()), float(time.max())
+        ordered = time if lowest < 0 else time[[0, -1]]
+        low, high = float(ordered.min()), float(ordered.max())
         latest = max(latest, high)
         while waiting and waiting[-1].start_s - PADDING_S <= high:
             open_cuts.append(waiting.pop())
@@ -113,9 +118,10 @@ def cut_log(
 
 def _known(part: LogPart, time: Floats) -> tuple[Floats, dict[str, Floats], NDArray[np.int64]]:
     """The readings of a part that have a time."""
-    known = ~np.isnan(time)
-    if known.all():
+    # Only a reading without a time makes the sum one that is no number.
+    if not np.isnan(time.sum()):
         return time, part.values, part.lines
+    known = ~np.isnan(time)
     return time[known], {column: value[known] for column, value in part.values.items()}, part.lines[known]
 
 

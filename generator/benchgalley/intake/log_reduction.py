@@ -90,10 +90,11 @@ def reduce_run(
             f"the log has {run_time.size} readings in the run; at least {FEWEST_READINGS} are needed",
             "Check `started`, `duration_s`, `logs.time` and `logs.time_zone`.",
         )
-    interval_s = _usual_interval_s(run_time)
+    steps = time_s[1:] - time_s[:-1]
+    interval_s = _usual_interval_s(run_time, steps[inside.start : inside.stop - 1])
     start_s, end_s, settled = _window(rule, run_time, run_value, duration_s)
     _refuse_uncovered(time_s, start_s, end_s, interval_s)
-    _refuse_gaps(time_s, start_s, end_s, interval_s)
+    _refuse_gaps(time_s, steps, start_s, end_s, interval_s)
     # A reading before or after the run shows the idle card: edges are interpolated between readings of the run only.
     start_s, end_s = max(start_s, float(run_time[0])), min(end_s, float(run_time[-1]))
     within = _between(run_time, start_s, end_s)
@@ -166,9 +167,8 @@ def _window(rule: dict[str, object], time_s: Floats, value: Floats, duration_s: 
     return start_s, duration_s - skipped_s, True
 
 
-def _usual_interval_s(time_s: Floats) -> float:
-    """Median time between readings; of evenly spaced ones the mean, which is the same and quicker."""
-    steps = np.diff(time_s)
+def _usual_interval_s(time_s: Floats, steps: Floats) -> float:
+    """Median of the steps between readings; of evenly spaced ones the mean, which is the same and quicker."""
     mean = float(time_s[-1] - time_s[0]) / steps.size
     even = float(steps.max()) < 1.001 * mean and float(steps.min()) > 0.999 * mean
     return mean if even else float(np.median(steps))
@@ -192,13 +192,13 @@ def _refuse_uncovered(time_s: Floats, start_s: float, end_s: float, interval_s: 
         )
 
 
-def _refuse_gaps(time_s: Floats, start_s: float, end_s: float, interval_s: float) -> None:
+def _refuse_gaps(time_s: Floats, steps: Floats, start_s: float, end_s: float, interval_s: float) -> None:
     """No long time without a reading inside the window; how long the log pauses beyond it does not matter."""
     # The steps that reach into the window: from the last reading before it to the first after it.
     first = max(int(np.searchsorted(time_s, start_s, "right")) - 1, 0)
     last = int(np.searchsorted(time_s, end_s, "left"))
     allowed_s = max(LARGEST_GAP_INTERVALS * interval_s, LARGEST_GAP_SHARE * (end_s - start_s))
-    if float(np.diff(time_s[first : last + 1]).max(initial=0.0)) <= allowed_s:
+    if float(steps[first:last].max(initial=0.0)) <= allowed_s:
         return
     reach = np.clip(time_s[first : last + 1], start_s, end_s)
     gaps = np.diff(reach)

@@ -54,8 +54,7 @@ class Clock:
     def _from_numbers(self, part: LogPart) -> Floats:
         values = part.time_number
         assert values is not None
-        missing = np.isnan(values)
-        if missing.any():
+        if not part.whole and (missing := np.isnan(values)).any():
             self._tell_once(
                 "bad-time",
                 int(part.lines[int(np.argmax(missing))]),
@@ -65,18 +64,21 @@ class Clock:
         if self.format == "elapsed_s":
             return values + self.origin_s
         seconds = values / 1000.0 if self.format == "unix_ms" else values
-        off = (seconds < _EARLIEST_UNIX_S) | (seconds > _LATEST_UNIX_S)
-        if off.any():
-            line = int(part.lines[int(np.argmax(off))])
-            shown = float(values[int(np.argmax(off))])
-            self._tell_once(
-                "bad-time",
-                line,
-                f"the time {shown:.15g} is no date of our age as {self.format}",
-                "Check `logs.time.format`: unix_s, unix_ms or elapsed_s.",
-            )
-            seconds = np.where(off, np.nan, seconds)
+        if len(seconds) and not _EARLIEST_UNIX_S <= float(seconds.min()) <= float(seconds.max()) <= _LATEST_UNIX_S:
+            off = (seconds < _EARLIEST_UNIX_S) | (seconds > _LATEST_UNIX_S)
+            if off.any():
+                self._tell_no_date(values, off, part.lines)
+                seconds = np.where(off, np.nan, seconds)
         return seconds - self.base_s
+
+    def _tell_no_date(self, values: Floats, off: NDArray[np.bool_], lines: NDArray[np.int64]) -> None:
+        at = int(np.argmax(off))
+        self._tell_once(
+            "bad-time",
+            int(lines[at]),
+            f"the time {float(values[at]):.15g} is no date of our age as {self.format}",
+            "Check `logs.time.format`: unix_s, unix_ms or elapsed_s.",
+        )
 
     def _from_stamps(self, stamps: tuple[NDArray[np.bytes_], ...], lines: NDArray[np.int64]) -> Floats:
         """Times of a clean block: in bulk when all are written alike, else one by one."""

@@ -73,10 +73,14 @@ def mser(values: Numbers, batch: int = 5, largest_share: float = 0.5) -> Truncat
     scaled /= unit
     # tails from the end give every candidate in one pass; shift and scale keep them free of cancellation
     left = np.arange(count, 0, -1, dtype=float)
-    tail, tail_square = np.cumsum(scaled[::-1])[::-1], np.cumsum((scaled**2)[::-1])[::-1]
-    spread = np.maximum(tail_square - tail**2 / left, 0.0)
+    backwards = scaled[::-1]
+    tail = backwards.cumsum()[::-1]
     last = min(math.floor(count * largest_share), count - 1)
-    statistic = (spread / left**2)[: last + 1]
+    kept, left = tail[: last + 1], left[: last + 1]
+    statistic = (backwards * backwards).cumsum()[::-1][: last + 1]
+    statistic -= kept * kept / left
+    np.maximum(statistic, 0.0, out=statistic)
+    statistic /= left * left
     cut = int(np.argmin(statistic))
     return Truncation(
         readings=cut * batch,
