@@ -101,4 +101,4 @@ def test_a_long_log_is_reduced_near_the_speed_of_the_reader(tmp_path: Path) -> N
 
     base, mine = min(read_only() for _ in range(3)), min(reduce() for _ in range(3))
     print(f"2 million readings: reader alone {base:.2f} s, reduced {mine:.2f} s, ratio {mine / base:.2f}")
-    assert mine < 6 * base  # aim 1.5 in time on two cores; this is processor time on a busy machine
+    assert mine < 2.5 * base  # aim 1.5; the margin is for a busy machine

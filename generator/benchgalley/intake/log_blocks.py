@@ -22,6 +22,8 @@ from .log_header import LogPlan
 
 BLOCK_BYTES = 1 << 20
 """About what the inner caches hold: larger blocks are parsed more slowly."""
+_LARGEST_KEPT = 31 << 20
+"""Just below the largest piece that has this effect."""
 STAMP_BYTES = 40
 """A time as text is shorter than this; a longer cell is left to the slower rules."""
 
@@ -99,6 +101,16 @@ def blocks(path: Path, offset: int) -> Iterator[Block]:
             end = len(data) if data.endswith((b"\n", b"\r")) else data.rfind(b"\n") + 1
             yield Block(data[:end], offset, cut_off=end < len(data))
             offset += len(data)
+
+
+def keep_freed_memory() -> None:
+    """Have memory that one block gave up used for the next.
+
+    The GNU C library gives freed memory back to the system, and gets it again page by page, unless it has seen that a
+    larger piece was freed before: that costs half as much as all the rest. Nothing is written to this piece, so that
+    it takes up no memory; other libraries are not troubled by it.
+    """
+    np.empty(_LARGEST_KEPT, dtype=np.uint8)
 
 
 def in_turn(items: Iterable[_T], work: Callable[[_T], Any], threads: int) -> Iterator[tuple[_T, Any]]:

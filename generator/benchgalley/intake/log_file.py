@@ -14,7 +14,7 @@ from typing import Any, TextIO
 
 import numpy as np
 
-from .log_blocks import BLOCK_BYTES, Layout, Parsed, blocks, body_offset, in_turn, parser
+from .log_blocks import BLOCK_BYTES, Layout, Parsed, blocks, body_offset, in_turn, keep_freed_memory, parser
 from .log_header import LogPlan, encoding_problem, find_header, open_encoding
 from .log_rows import Frame, LogPart, Mended, part_of
 from .problem_list import ProblemList, clip
@@ -113,6 +113,7 @@ class _Reading:
             threads = 1
         before = self.problems.errors
         encoding = "latin-1" if self.plan.encoding == "latin-1" else "utf-8"
+        keep_freed_memory()
         for block, parsed in in_turn(blocks(self.plan.path, offset), parse, threads):
             if block.to_end:
                 with self.plan.path.open("rb") as raw:
