@@ -49,7 +49,7 @@ def small_blocks(monkeypatch: pytest.MonkeyPatch, size: int) -> None:
 
 
 def without_bulk(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(log_file, "parser", lambda plan, layout: lambda block: None)
+    monkeypatch.setattr(log_blocks, "parser", lambda plan, layout: lambda block: None)
 
 
 @pytest.mark.parametrize("name", FORMS)
@@ -80,7 +80,7 @@ def test_a_plain_log_takes_the_way_in_bulk(tree: Tree, monkeypatch: pytest.Monke
 
         return counted
 
-    monkeypatch.setattr(log_file, "parser", counting)
+    monkeypatch.setattr(log_blocks, "parser", counting)
     small_blocks(monkeypatch, 500)
     for name in ("unix seconds", "ISO with offset", "local with zone name", "tabs", "UTF-8 with mark", "Latin-1"):
         write(tree, FORMS[name])
@@ -88,9 +88,9 @@ def test_a_plain_log_takes_the_way_in_bulk(tree: Tree, monkeypatch: pytest.Monke
     assert taken[True] > 50 and not taken[False], taken
 
 
-@pytest.mark.parametrize(("size", "threads"), [(300, 1), (300, 3), (5000, 2), (1 << 20, 2)])
-def test_the_number_of_threads_changes_nothing(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, size: int, threads: int
+@pytest.mark.parametrize(("size", "processes"), [(300, 1), (300, 3), (2000, 2)])
+def test_the_number_of_processes_changes_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, size: int, processes: int
 ) -> None:
     path = tmp_path / "evening.csv"
     lines = LogForm().lines(readings())
@@ -101,7 +101,7 @@ def test_the_number_of_threads_changes_nothing(
     one = reduce_log(task_of(path))
     assert one.runs and [p.rule for p in one.problems] == ["log-mended"]
     small_blocks(monkeypatch, size)
-    assert reduce_log(task_of(path), threads) == one
+    assert reduce_log(task_of(path), processes) == one
 
 
 @pytest.mark.parametrize("size", [64, 700])

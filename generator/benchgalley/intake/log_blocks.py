@@ -2,17 +2,17 @@
 
 A block is clean when every row has as many cells as the header, nothing is quoted, its bytes are text in the log's
 encoding, and every needed cell is a finite number, or text where the time is text. Which blocks are clean is
-a property of the file alone, so the numbers never depend on the number of threads; and a number is read with the
+a property of the file alone, so the numbers never depend on the number of processes; and a number is read with the
 same bits, rounded once, whether its block is clean or not.
 """
 
 import io
+import multiprocessing
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,8 +26,6 @@ _LARGEST_KEPT = 31 << 20
 """Just below the largest piece that has this effect."""
 STAMP_BYTES = 40
 """A time as text is shorter than this; a longer cell is left to the slower rules."""
-
-_T = TypeVar("_T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,23 +111,47 @@ def keep_freed_memory() -> None:
     np.empty(_LARGEST_KEPT, dtype=np.uint8)
 
 
-def in_turn(items: Iterable[_T], work: Callable[[_T], Any], threads: int) -> Iterator[tuple[_T, Any]]:
-    """Each item with what `work` makes of it, in order; several at once when there are threads for it."""
-    if threads < 2:
-        for item in items:
-            yield item, work(item)
+def in_turn(plan: LogPlan, layout: Layout, offset: int, processes: int) -> Iterator[tuple[Block, Parsed | None]]:
+    """Every block of a log from a byte on with what `parser` makes of it, in order.
+
+    With several processes the others parse while this one works on what it is given. Threads would not do: between
+    one operation on arrays and the next they wait for each other longer than the operations take.
+    """
+    found = blocks(plan.path, offset)
+    if processes < 2:
+        parse = parser(plan, layout)
+        for block in found:
+            yield block, parse(block)
         return
-    # This thread works too: on what it is given.
-    with ThreadPoolExecutor(threads - 1) as pool:
-        waiting: deque[tuple[_T, Future[Any]]] = deque()
-        for item in items:
-            waiting.append((item, pool.submit(work, item)))
-            if len(waiting) >= threads:
+    start = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(processes - 1, mp_context=start, initializer=_ready, initargs=(plan, layout)) as pool:
+        waiting: deque[tuple[Block, Future[Parsed | None]]] = deque()
+        try:
+            for block in found:
+                waiting.append((block, pool.submit(_parse_there, str(plan.path), block.offset, len(block.data))))
+                if len(waiting) > 2 * processes:
+                    first, future = waiting.popleft()
+                    yield first, future.result()
+            while waiting:
                 first, future = waiting.popleft()
                 yield first, future.result()
-        while waiting:
-            first, future = waiting.popleft()
-            yield first, future.result()
+        finally:
+            pool.shutdown(cancel_futures=True)
+
+
+_parse_here: list[Callable[[Block], Parsed | None]] = []
+"""In a process that only parses: with what, set when it starts."""
+
+
+def _ready(plan: LogPlan, layout: Layout) -> None:
+    keep_freed_memory()
+    _parse_here[:] = [parser(plan, layout)]
+
+
+def _parse_there(path: str, offset: int, length: int) -> Parsed | None:
+    with open(path, "rb") as handle:
+        handle.seek(offset)
+        return _parse_here[0](Block(handle.read(length), offset))
 
 
 def parser(plan: LogPlan, layout: Layout) -> Callable[[Block], Parsed | None]:

@@ -78,13 +78,13 @@ def cut_log(
     mended: Mended,
     problems: ProblemList,
     *,
-    threads: int = 1,
+    processes: int = 1,
 ) -> None:
     """Stream a log once; `done` gets every run with its readings, those the log passes first coming first."""
     open_cuts: list[Cut] = []
     waiting = sorted(cuts, key=lambda cut: (cut.start_s, cut.index), reverse=True)
     latest = -np.inf
-    for part in read_parts(plan, mended, problems, threads=threads):
+    for part in read_parts(plan, mended, problems, processes=processes):
         time, values, lines = _known(part, clock.seconds(part))
         if not time.size:
             continue

@@ -18,9 +18,9 @@ from .log_outcomes import as_bytes, from_bytes
 from .log_tasks import LogOutcome, LogTask, reduce_log
 
 PAYING_BYTES = 512 * 1024 * 1024
-"""Logs together smaller than this are reduced faster here than further processes start up."""
-MOST_THREADS = 4
-"""More threads than this do not parse one log faster: they wait for the one that reduces it."""
+"""Logs smaller than this, one or all together, are reduced faster here than further processes start up."""
+MOST_PROCESSES = 3
+"""More processes than this do not parse one log faster: they wait for the one that reduces it."""
 _MEBIBYTE = 1024 * 1024
 
 
@@ -108,7 +108,10 @@ def _made(tasks: list[LogTask], how: Reductions) -> list[LogOutcome]:
     sizes = [Path(task.path).stat().st_size for task in tasks]
     workers = min(len(tasks), how.workers or (_cores() if sum(sizes) >= PAYING_BYTES else 1))
     if workers == 1:
-        return [reduce_log(task, min(_cores(), MOST_THREADS)) for task in tasks]
+        processes = min(how.workers or _cores(), MOST_PROCESSES)
+        return [
+            reduce_log(task, processes if size >= PAYING_BYTES else 1) for task, size in zip(tasks, sizes, strict=True)
+        ]
     return _by_processes(tasks, sizes, workers)
 
 

@@ -14,7 +14,7 @@ from typing import Any, TextIO
 
 import numpy as np
 
-from .log_blocks import BLOCK_BYTES, Layout, Parsed, blocks, body_offset, in_turn, keep_freed_memory, parser
+from .log_blocks import BLOCK_BYTES, Layout, Parsed, body_offset, in_turn, keep_freed_memory
 from .log_header import LogPlan, encoding_problem, find_header, open_encoding
 from .log_rows import Frame, LogPart, Mended, part_of
 from .problem_list import ProblemList, clip
@@ -53,11 +53,11 @@ def _stream(handle: TextIO, separators: str) -> Any:
 
 
 def read_parts(
-    plan: LogPlan, mended: Mended, problems: ProblemList, *, threads: int = 1, with_marks: bool = False
+    plan: LogPlan, mended: Mended, problems: ProblemList, *, processes: int = 1, with_marks: bool = False
 ) -> Iterator[LogPart]:
     """The log part by part; ends early with a problem when it cannot be read.
 
-    Clean blocks are parsed at the speed of the reader, by `threads` threads; the others one by one with every rule.
+    Clean blocks are parsed in bulk, by `processes` processes; the others by this one, with every rule.
     `with_marks`: the cells of the column that marks the runs are wanted.
     """
     found = find_header(plan, problems)
@@ -80,7 +80,7 @@ def read_parts(
                     handle.readline()
                 yield from reading.rows(handle, header_line + 1, cut_off=not _ends_with_newline(plan))
         else:
-            yield from reading.by_block(offset, header_line + 1, threads)
+            yield from reading.by_block(offset, header_line + 1, processes)
     except UnicodeDecodeError:
         problems.add(encoding_problem(plan))
     except (ValueError, OSError) as error:
@@ -106,15 +106,14 @@ class _Reading:
     line_before: int = 1
     """Line before the first one the slower rules look at."""
 
-    def by_block(self, offset: int, line_before: int, threads: int) -> Iterator[LogPart]:
+    def by_block(self, offset: int, line_before: int, processes: int) -> Iterator[LogPart]:
         """The log from a byte on; `line_before` is the line that ends there."""
-        parse = parser(self.plan, self.layout)
         if self.plan.path.stat().st_size < 4 * BLOCK_BYTES:
-            threads = 1
+            processes = 1
         before = self.problems.errors
         encoding = "latin-1" if self.plan.encoding == "latin-1" else "utf-8"
         keep_freed_memory()
-        for block, parsed in in_turn(blocks(self.plan.path, offset), parse, threads):
+        for block, parsed in in_turn(self.plan, self.layout, offset, processes):
             if block.to_end:
                 with self.plan.path.open("rb") as raw:
                     raw.seek(block.offset)

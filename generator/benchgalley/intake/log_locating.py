@@ -39,7 +39,7 @@ class Stretch(NamedTuple):
     end_s: float
 
 
-def locate(task: LogTask, problems: ProblemList, remark: Remarks, threads: int) -> Places | None:
+def locate(task: LogTask, problems: ProblemList, remark: Remarks, processes: int) -> Places | None:
     """(start, length) of every run of a task, None for one that is not found; None with problems."""
     cut = task.settings.get("cut", "started")
     if cut == "started":
@@ -48,10 +48,10 @@ def locate(task: LogTask, problems: ProblemList, remark: Remarks, threads: int) 
             for run in task.runs
         ]
     if cut == "load":
-        stretches = _busy_stretches(task, problems, threads)
+        stretches = _busy_stretches(task, problems, processes)
         return None if stretches is None else _in_order(task, stretches, "busy", problems)
     mark = task.settings["mark"]
-    marked = marked_stretches(task, mark, problems, threads)
+    marked = marked_stretches(task, mark, problems, processes)
     if marked is None:
         return None
     if mark["means"] == "toggle":
@@ -83,11 +83,11 @@ def _in_order(task: LogTask, stretches: Sequence[Stretch], what: str, problems: 
     return None
 
 
-def _busy_stretches(task: LogTask, problems: ProblemList, threads: int) -> list[Stretch] | None:
+def _busy_stretches(task: LogTask, problems: ProblemList, processes: int) -> list[Stretch] | None:
     mapped = {column for column, _, _ in task.columns}
     column = next(column for column in LOADED if column in mapped)
     before = problems.errors
-    second, mean = _second_means(task, column, problems, threads)
+    second, mean = _second_means(task, column, problems, processes)
     if problems.errors > before:
         return None
     limit = otsu_threshold(mean)
@@ -105,14 +105,14 @@ def _busy_stretches(task: LogTask, problems: ProblemList, threads: int) -> list[
     return [_edges(second, mean, start, stop) for start, stop in _runs_of(second, busy)]
 
 
-def _second_means(task: LogTask, column: str, problems: ProblemList, threads: int) -> tuple[Floats, Floats]:
+def _second_means(task: LogTask, column: str, problems: ProblemList, processes: int) -> tuple[Floats, Floats]:
     """Seconds that have readings, rising, and the mean of each."""
     plan = plan_of(task, (column,))
     clock = clock_of(task, plan, problems)
     seconds: list[Floats] = [np.empty(0)]
     sums: list[Floats] = [np.empty(0)]
     counts: list[Floats] = [np.empty(0)]
-    for part in read_parts(plan, Mended(), problems, threads=threads):
+    for part in read_parts(plan, Mended(), problems, processes=processes):
         time, value = clock.seconds(part), part.values[column]
         there = ~(np.isnan(time) | np.isnan(value))
         which, place = np.unique(np.floor(time[there]), return_inverse=True)

@@ -23,13 +23,13 @@ class Marked(NamedTuple):
     end_s: float
 
 
-def marked_stretches(task: LogTask, mark: Any, problems: ProblemList, threads: int) -> list[Marked] | None:
+def marked_stretches(task: LogTask, mark: Any, problems: ProblemList, processes: int) -> list[Marked] | None:
     """Every stretch with a mark, in file order; None with a problem."""
     before = problems.errors
     plan = plan_of(task, ())
     clock = clock_of(task, plan, problems)
     found: list[Marked] = []
-    for part in read_parts(plan, Mended(), problems, threads=threads, with_marks=True):
+    for part in read_parts(plan, Mended(), problems, processes=processes, with_marks=True):
         time = clock.seconds(part)
         if problems.errors > before:
             return None

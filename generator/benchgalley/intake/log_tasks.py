@@ -96,20 +96,20 @@ class LogOutcome:
         return not any(r.stops for r in self.remarks) and all(p.severity is Severity.WARNING for p in self.problems)
 
 
-def reduce_log(task: LogTask, threads: int = 1) -> LogOutcome:
-    """Find every run of a task in its log and reduce it: the same outcome from any number of threads."""
+def reduce_log(task: LogTask, processes: int = 1) -> LogOutcome:
+    """Find every run of a task in its log and reduce it: the same outcome from any number of processes."""
     # Reading a log needs pandas; a site without logs never pays for its import.
     from .log_cutting import Cut, cut_log
     from .log_locating import locate
     from .log_rows import Mended
 
     problems, mended, gathered = ProblemList(), Mended(), _Gathered(task)
-    located = locate(task, problems, gathered.remark, threads)
+    located = locate(task, problems, gathered.remark, processes)
     if located is None:
         return LogOutcome(remarks=tuple(gathered.remarks), problems=problems.sorted())
     cuts = [Cut(index, *place) for index, place in enumerate(located) if place is not None and task.runs[index].counts]
     plan = plan_of(task)
-    cut_log(plan, clock_of(task, plan, problems), cuts, gathered.take, mended, problems, threads=threads)
+    cut_log(plan, clock_of(task, plan, problems), cuts, gathered.take, mended, problems, processes=processes)
     if problems.errors:
         return LogOutcome(problems=problems.sorted())
     if mended.counts:
