@@ -108,7 +108,8 @@ def _made(tasks: list[LogTask], how: Reductions) -> list[LogOutcome]:
     sizes = [Path(task.path).stat().st_size for task in tasks]
     workers = min(len(tasks), how.workers or (_cores() if sum(sizes) >= PAYING_BYTES else 1))
     if workers == 1:
-        processes = min(how.workers or _cores(), MOST_PROCESSES)
+        # Only where it is asked for: one log is done a tenth sooner, for half as much processor time again.
+        processes = min(how.workers or 1, MOST_PROCESSES)
         return [
             reduce_log(task, processes if size >= PAYING_BYTES else 1) for task, size in zip(tasks, sizes, strict=True)
         ]
