@@ -3,7 +3,7 @@
 from .corrections import compare
 from .dataset import dataset
 from .pages import pages
-from .record import published_record, record_of
+from .record import published_record
 from .site_writer import ForeignFolderError, KeptPictures, keep_reduction, kept_pictures, write_site
 
 __all__ = [
@@ -15,6 +15,5 @@ __all__ = [
     "kept_pictures",
     "pages",
     "published_record",
-    "record_of",
     "write_site",
 ]

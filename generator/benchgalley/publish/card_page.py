@@ -34,31 +34,29 @@ class Pooled:
     """Empty, or what failed runs do to the means."""
 
 
-def card_pages(edition: Edition) -> Mapping[str, bytes]:
-    """One page a card."""
-    files: dict[str, bytes] = {}
-    for card in edition.site.cards.values():
-        here = page_paths.card(card.id)
-        figures = edition.shared_figures.get(card.id, ())
-        source = site_source(edition)
-        files |= {page_paths.shared_figure(f"{card.id}-{f.id}"): as_file(f, source) for f in figures}
-        write_ups = [w for w in edition.newest_first() if w.card.id == card.id]
-        files[here] = edition.templates.fill(
-            "card.html",
-            here,
-            card=card,
-            origins=[
-                _origin(edition, card, write_ups, "The author's samples", contributed=False),
-                _origin(edition, card, write_ups, "Readers' samples", contributed=True),
-            ],
-            write_ups=write_ups,
-            heads=[head for _, _, head in COMPARED],
-            pooled=_pooled(edition, card),
-            figures=[
-                plate(edition, f, here, page_paths.shared_figure(f"{card.id}-{f.id}"), source=source) for f in figures
-            ],
-            on_bench={w.sample.id for w in write_ups},
-        )
+def card_page(edition: Edition, card: Card) -> Mapping[str, bytes]:
+    """The page of one card, with its charts as files."""
+    here = page_paths.card(card.id)
+    figures = edition.shared_figures.get(card.id, ())
+    source = site_source(edition)
+    files = {page_paths.shared_figure(f"{card.id}-{f.id}"): as_file(f, source) for f in figures}
+    write_ups = sorted(edition.write_ups_of(card.id), key=lambda w: (w.published, w.slug), reverse=True)
+    files[here] = edition.templates.fill(
+        "card.html",
+        here,
+        card=card,
+        origins=[
+            _origin(edition, card, write_ups, "The author's samples", contributed=False),
+            _origin(edition, card, write_ups, "Readers' samples", contributed=True),
+        ],
+        write_ups=write_ups,
+        heads=[head for _, _, head in COMPARED],
+        pooled=_pooled(edition, card),
+        figures=[
+            plate(edition, f, here, page_paths.shared_figure(f"{card.id}-{f.id}"), source=source) for f in figures
+        ],
+        on_bench={w.sample.id for w in write_ups},
+    )
     return files
 
 

@@ -9,7 +9,7 @@ from benchgalley.records.write_up import WriteUp
 
 from . import page_paths
 from .charts_in_pages import as_file, plate, site_source
-from .edition import Edition, headline_setpoint
+from .edition import Edition
 from .headline import settings_words
 
 COMPARED: tuple[tuple[str, str, str], ...] = (
@@ -52,7 +52,7 @@ def comparable(write_ups: Iterable[WriteUp]) -> list[list[WriteUp]]:
 
 def compared_rows(edition: Edition, write_up: WriteUp) -> list[dict[str, Any]]:
     """The baseline and the setpoint the write-up is about, with their figures."""
-    tuned = headline_setpoint(write_up, edition.claims(write_up.slug))
+    tuned = edition.headline_setpoint(write_up)
     base = write_up.setpoints[write_up.baseline]
     rows = []
     for setpoint in (base, tuned):

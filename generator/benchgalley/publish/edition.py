@@ -1,6 +1,6 @@
 """Everything the pages are made from, carried in one piece from page to page."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,6 +14,10 @@ from benchgalley.records.site import Reading, Site, Warnings
 from benchgalley.records.write_up import Claim, WriteUp
 
 from .templates import Templates
+
+
+def _no_facts(name: str) -> Mapping[str, Any]:
+    return {}
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -30,6 +34,10 @@ class Edition:
     shared_figures: Mapping[str, tuple[Figure, ...]]
     """`comparison` and card ids → charts that belong to no single write-up."""
     templates: Templates
+    facts: Callable[[str], Mapping[str, Any]] = _no_facts
+    """Name → slug → what each write-up says of itself under that name (see `pieces`)."""
+    about: Callable[[str], str | None] | None = None
+    """Slug → name of the setpoint a write-up is about, where its claims are not at hand."""
     kept: dict[str, Any] = field(default_factory=dict)
     """What one page worked out and another needs again, e.g. the bytes of a dataset."""
 
@@ -60,9 +68,12 @@ class Edition:
         """The write-ups about one card."""
         return tuple(w for w in self.site.write_ups.values() if w.card.id == card_id)
 
-    def newest_first(self) -> tuple[WriteUp, ...]:
-        """All write-ups, the latest first."""
-        return tuple(sorted(self.site.write_ups.values(), key=lambda w: (w.published, w.slug), reverse=True))
+    def headline_setpoint(self, write_up: WriteUp) -> Setpoint | None:
+        """The setpoint a write-up is about."""
+        if self.about is None:
+            return headline_setpoint(write_up, self.claims(write_up.slug))
+        name = self.about(write_up.slug)
+        return None if name is None else write_up.setpoints[name]
 
 
 def target(write_up: WriteUp, destination: str) -> Address | None:

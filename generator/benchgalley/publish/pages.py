@@ -1,29 +1,56 @@
-"""From records to the files of the site: every page in one ordered table."""
+"""From records to the files of the site: every page in one ordered table, by what it is about."""
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from typing import Any
 
+from benchgalley.records.bench import Card
 from benchgalley.records.figure import Figure
 from benchgalley.records.findings import Problem
 from benchgalley.records.quantity import MEASURED, Quantity
 from benchgalley.records.results import Results
 from benchgalley.records.site import Reading, Site, Warnings
+from benchgalley.records.write_up import WriteUp
 
 from . import page_paths
-from .card_page import card_pages
+from .card_page import card_page
 from .comparing import comparison_page
 from .corrections import compare
 from .discovery import feed, sitemap
 from .edition import Edition
 from .formulae import as_mathml
-from .record import as_bytes, record_of
-from .site_pages import corrections_page, data_page, front_page, ledger_page
+from .pieces import JOINED, pieces_of
+from .record import entry_of
+from .site_pages import corrections_page, joined
 from .templates import Templates, layouts_folder
 from .worksheet_page import worksheet_page
 from .write_up_page import write_up_pages
 
 _ASSET_KINDS = frozenset({".css", ".js", ".svg", ".ico", ".png"})
 _RUNTIME_FILES = ("chart-runtime.js", "NOTICES.txt")
+
+
+def edition_of(
+    site: Site,
+    results: Results,
+    glossary: Iterable[Quantity],
+    readings: Mapping[str, Reading],
+    warnings: Mapping[str, Warnings],
+    figures: Mapping[str, tuple[Figure, ...]],
+    shared_figures: Mapping[str, tuple[Figure, ...]],
+    templates: Templates | None = None,
+) -> Edition:
+    """Everything pages are made from, in one piece."""
+    return Edition(
+        site=site,
+        results=results,
+        glossary={q.key: q for q in (*MEASURED, *glossary)},
+        readings=readings,
+        warnings=warnings,
+        figures=figures,
+        shared_figures=shared_figures,
+        templates=templates or templates_of(site),
+    )
 
 
 def pages(
@@ -41,22 +68,27 @@ def pages(
     `record` is the record of the printing this one replaces (see `record.published_record`); a number that
     changed since without a dated revision is a problem. Same input, same bytes.
     """
-    edition = Edition(
-        site=site,
-        results=results,
-        glossary={q.key: q for q in (*MEASURED, *glossary)},
-        readings=readings,
-        warnings=warnings,
-        figures=figures,
-        shared_figures=shared_figures,
-        templates=Templates(_shared(site)),
-    )
+    edition = edition_of(site, results, glossary, readings, warnings, figures, shared_figures)
     files: dict[str, bytes] = {}
-    for make in PAGES:
-        files |= make(edition)
+    texts: dict[str, dict[str, bytes]] = {path: {} for path in JOINED}
+    facts: dict[str, dict[str, Any]] = {}
+    for slug, write_up in site.write_ups.items():
+        for make in OF_WRITE_UP:
+            files |= make(edition, write_up)
+        pieces = pieces_of(edition, write_up)
+        for path, text in pieces.texts.items():
+            texts[path][slug] = text
+        for name, fact in pieces.facts.items():
+            facts.setdefault(name, {})[slug] = fact
+    for card in site.cards.values():
+        for make_card in OF_CARD:
+            files |= make_card(edition, card)
+    edition = replace(edition, facts=lambda name: facts.get(name, {}))
+    for _, make_page in OF_SITE:
+        files |= make_page(edition)
+    files |= joined(edition, texts)
     files |= sitemap(edition, files)
-    fresh = record_of(edition)
-    files[page_paths.RECORD] = as_bytes(fresh)
+    fresh = {"write_ups": {slug: entry_of(edition, write_up) for slug, write_up in site.write_ups.items()}}
     return files, compare(record, fresh, site)
 
 
@@ -79,32 +111,36 @@ def assets(edition: Edition) -> Mapping[str, bytes]:
     return files
 
 
-PAGES: tuple[Callable[[Edition], Mapping[str, bytes]], ...] = (
-    front_page,
-    write_up_pages,
-    card_pages,
-    comparison_page,
-    ledger_page,
-    methods_page,
-    data_page,
-    corrections_page,
-    worksheet_page,
-    feed,
-    assets,
+OF_WRITE_UP: tuple[Callable[[Edition, WriteUp], Mapping[str, bytes]], ...] = (write_up_pages,)
+"""Made for each write-up; each gives the files it is responsible for."""
+
+OF_CARD: tuple[Callable[[Edition, Card], Mapping[str, bytes]], ...] = (card_page,)
+"""Made for each card."""
+
+OF_SITE: tuple[tuple[str, Callable[[Edition], Mapping[str, bytes]]], ...] = (
+    ("comparison", comparison_page),
+    ("methods", methods_page),
+    ("corrections", corrections_page),
+    ("worksheet", worksheet_page),
+    ("feed", feed),
+    ("assets", assets),
 )
-"""In the order of the site's navigation; each gives the files it is responsible for."""
+"""Made once, in the order of the site's navigation; the joined pages come last, when every piece is there."""
 
 
-def _shared(site: Site) -> dict[str, Any]:
-    return {
-        "site": site.settings,
-        "navigation": (
-            (page_paths.FRONT, "Write-ups"),
-            (page_paths.COMPARISON, "Compare"),
-            (page_paths.LEDGER, "Claims"),
-            (page_paths.METHODS, "Methods"),
-            (page_paths.DATA, "Data"),
-            (page_paths.CORRECTIONS, "Corrections"),
-            (page_paths.WORKSHEET, "Find your setting"),
-        ),
-    }
+def templates_of(site: Site) -> Templates:
+    """The templates with what every page of the site shows."""
+    return Templates(
+        {
+            "site": site.settings,
+            "navigation": (
+                (page_paths.FRONT, "Write-ups"),
+                (page_paths.COMPARISON, "Compare"),
+                (page_paths.LEDGER, "Claims"),
+                (page_paths.METHODS, "Methods"),
+                (page_paths.DATA, "Data"),
+                (page_paths.CORRECTIONS, "Corrections"),
+                (page_paths.WORKSHEET, "Find your setting"),
+            ),
+        }
+    )

@@ -5,16 +5,16 @@ last bit of a float.
 """
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from benchgalley.records.results import Number
-from benchgalley.records.write_up import Claim
+from benchgalley.records.write_up import Claim, WriteUp
 
 from . import page_paths
 from .columns import settled
-from .corrections import corrections_of, revision_entry
+from .corrections import revision_entry
 from .edition import Edition
 
 FORM = 1
@@ -30,28 +30,45 @@ def published_record(target: Path) -> Mapping[str, Any] | None:
     return record if isinstance(record, dict) and record.get("form") == FORM else None
 
 
-def record_of(edition: Edition) -> dict[str, Any]:
-    """The record of this printing. It depends on the content alone, corrections included."""
-    entries: dict[str, Any] = {}
-    corrections: list[dict[str, str]] = []
-    for slug, write_up in sorted(edition.site.write_ups.items()):
-        entries[slug] = {
-            "published": write_up.published,
-            "claims": [_claim_entry(claim) for claim in edition.claims(slug)],
-            "numbers": {n.address.local(): _number_entry(n) for n in edition.numbers(slug) if n.value is not None},
-            "revisions": [revision_entry(r) for r in write_up.revisions],
-        }
-        corrections += [
-            {"write_up": slug, "date": c.date, "address": c.address, "was": c.was, "now": c.now}
-            for c in corrections_of(edition, write_up)
-        ]
+def entry_of(edition: Edition, write_up: WriteUp) -> dict[str, Any]:
+    """What the record says of one write-up. It depends on the content alone."""
+    slug = write_up.slug
+    return {
+        "published": write_up.published,
+        "claims": [_claim_entry(claim) for claim in edition.claims(slug)],
+        "numbers": {n.address.local(): _number_entry(n) for n in edition.numbers(slug) if n.value is not None},
+        "revisions": [revision_entry(r) for r in write_up.revisions],
+    }
+
+
+def entry_lines(slug: str, entry: Mapping[str, Any]) -> bytes:
+    """An entry as it stands in the file: sorted, one value a line, so that printings can be compared line by line."""
+    return "\n".join(_as_text({"": {slug: entry}}).split("\n")[2:-2]).encode()
+
+
+def entry_in(lines: bytes) -> dict[str, Any]:
+    """Slug → the entry that `entry_lines` wrote."""
+    found: dict[str, Any] = json.loads(b"{" + lines + b"}")
+    return found
+
+
+def record_frame(revisions: Mapping[str, Sequence[Mapping[str, Any]]]) -> tuple[bytes, bytes]:
+    """What stands before and after the entries. `revisions`: slug → its dated revisions, with what they moved."""
+    corrections = [
+        {"write_up": slug, "date": revision["date"], "address": c["address"], "was": c["was"], "now": c["now"]}
+        for slug, dated in sorted(revisions.items())
+        for revision in dated
+        for c in revision["moved"]
+    ]
     corrections.sort(key=lambda c: (c["date"], c["write_up"], c["address"]))
-    return {"form": FORM, "write_ups": entries, "corrections": corrections}
+    head = _as_text({"corrections": corrections, "form": FORM}).removesuffix("\n}")
+    if not revisions:
+        return f'{head},\n "write_ups": {{}}\n}}\n'.encode(), b""
+    return f'{head},\n "write_ups": {{\n'.encode(), b"\n }\n}\n"
 
 
-def as_bytes(record: Mapping[str, Any]) -> bytes:
-    """The record as a file: sorted, one value a line, so that two printings can be compared line by line."""
-    return (json.dumps(record, indent=1, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n").encode()
+def _as_text(value: Any) -> str:
+    return json.dumps(value, indent=1, sort_keys=True, ensure_ascii=False, allow_nan=False)
 
 
 def _claim_entry(claim: Claim) -> dict[str, Any]:

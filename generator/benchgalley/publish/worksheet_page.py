@@ -17,6 +17,12 @@ def worksheet_page(edition: Edition) -> Mapping[str, bytes]:
     return {page_paths.WORKSHEET: edition.templates.fill("worksheet.html", page_paths.WORKSHEET, known=_known(edition))}
 
 
+def seen_at_stock(edition: Edition, write_up: WriteUp) -> dict[str, str]:
+    """What the page tells of one write-up; empty where nothing was measured at stock."""
+    text = _stock_of(edition, write_up)
+    return {"card": write_up.card.id, "load": write_up.load.id, "text": text} if text else {}
+
+
 def _known(edition: Edition) -> dict[str, Any]:
     site = edition.site
     return {
@@ -42,11 +48,7 @@ def _known(edition: Edition) -> dict[str, Any]:
             }
             for load in site.loads.values()
         ],
-        "seen": [
-            {"card": w.card.id, "load": w.load.id, "text": text}
-            for w in site.write_ups.values()
-            if (text := _stock_of(edition, w))
-        ],
+        "seen": [seen for _, seen in sorted(edition.facts("at stock").items()) if seen],
     }
 
 

@@ -28,23 +28,20 @@ from .workings import Bearing, Working, run_anchor, workings
 _MAIN_RELATIONS = ("", "saved")
 
 
-def write_up_pages(edition: Edition) -> Mapping[str, bytes]:
-    """Every write-up: its page, its numbers, its dataset, tables, charts and pictures."""
-    files: dict[str, bytes] = {}
-    for write_up in edition.site.write_ups.values():
-        slug = write_up.slug
-        downloads = {page_paths.archive(slug): dataset(edition, write_up)}
-        downloads |= {page_paths.table(slug, name): content for name, content in table_files(edition, write_up).items()}
-        files |= downloads
-        files |= {
-            page_paths.figure(slug, f.id): as_file(f, source_line(edition, write_up))
-            for f in edition.figures.get(slug, ())
-        }
-        files |= {page_paths.image(slug, name): content for name, content in write_up.images.items()}
-        if edition.site.settings.address:  # other sites can only find it by an absolute address
-            files[page_paths.social(slug)] = social_picture(edition, write_up)
-        files[page_paths.write_up(slug)] = _page(edition, write_up, downloads)
-        files[page_paths.numbers(slug)] = _numbers_page(edition, write_up)
+def write_up_pages(edition: Edition, write_up: WriteUp) -> Mapping[str, bytes]:
+    """One write-up: its page, its numbers, its dataset, tables, charts and pictures."""
+    slug = write_up.slug
+    downloads = {page_paths.archive(slug): dataset(edition, write_up)}
+    downloads |= {page_paths.table(slug, name): content for name, content in table_files(edition, write_up).items()}
+    files = dict(downloads)
+    files |= {
+        page_paths.figure(slug, f.id): as_file(f, source_line(edition, write_up)) for f in edition.figures.get(slug, ())
+    }
+    files |= {page_paths.image(slug, name): content for name, content in write_up.images.items()}
+    if edition.site.settings.address:  # other sites can only find it by an absolute address
+        files[page_paths.social(slug)] = social_picture(edition, write_up)
+    files[page_paths.write_up(slug)] = _page(edition, write_up, downloads)
+    files[page_paths.numbers(slug)] = _numbers_page(edition, write_up)
     return files
 
 
