@@ -6,15 +6,15 @@ content/ -> intake -> derive -+-> claims  -+
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from pathlib import Path
 
 from .claims import Suggestion, bind, judge, judge_settings, left_over, restate, suggest
 from .derive import evaluate
 from .intake import Reductions, SchedulerError, read_site
-from .records.findings import Location
-from .records.site import Checked
+from .records.findings import Location, Problem
+from .records.site import Built, Checked
 from .records.write_up import Claim
+from .reducing import kept_reductions
 
 __all__ = [
     "Reductions",
@@ -47,7 +47,7 @@ def check(
 
     `keeps`: figures of logs are kept for the next build; else nothing is written.
     """
-    site, problems = read_site(root, only, progress, _reductions(root, reductions or Reductions(), keeps=keeps))
+    site, problems = read_site(root, only, progress, kept_reductions(root, reductions or Reductions(), keeps=keeps))
     if site is None:
         return Checked(site=None, results=None, problems=problems)
     results = evaluate(site)
@@ -62,43 +62,38 @@ def check(
     return Checked(site=site, results=results, readings=readings, problems=tuple(found))
 
 
-def build(root: Path, target: Path, progress: Progress = silent, reductions: Reductions | None = None) -> Checked:
-    """Check, and if all claims agree publish the site into `target`; otherwise touch nothing there."""
-    checked = check(root, None, progress, reductions, keeps=True)
-    site, results = checked.site, checked.results
-    if site is None or results is None or not checked.passes:
-        return checked
-    from .caveats import examine
-    from .charts import draw, draw_card, draw_comparison
-    from .derive import glossary
-    from .publish import kept_pictures, pages, published_record, write_site
+def build(
+    root: Path,
+    target: Path,
+    progress: Progress = silent,
+    reductions: Reductions | None = None,
+    *,
+    kept_as: str = "",
+) -> Built:
+    """Publish the site into `target` if all claims agree; otherwise touch nothing there.
 
-    pictures = kept_pictures(root)
-    warnings, figures, shared = {}, {}, {"comparison": draw_comparison(site, results, pictures)}
-    for done, (slug, write_up) in enumerate(site.write_ups.items()):
-        progress("drawing charts", done, len(site.write_ups))
-        warnings[slug] = examine(write_up, site, results, checked.readings[slug].claims)
-        figures[slug] = draw(write_up, site, results, pictures)
-    for card in site.cards.values():
-        shared[card.id] = draw_card(card, site, results, pictures)
-    progress("writing pages", 0, 1)
-    files, problems = pages(
-        site, results, glossary(site), checked.readings, warnings, figures, shared, published_record(target)
+    What did not change since the last build is not made again. `kept_as`: name under which this build leaves what
+    the next one needs; empty: one for each target.
+    """
+    from .building import UnbuildableError, build_site
+
+    how = reductions or Reductions()
+    try:
+        return build_site(root, target, progress, how, kept_as)
+    except UnbuildableError:
+        checked = check(root, None, progress, how, keeps=True)
+    return Built(
+        problems=checked.problems if not checked.passes else (*checked.problems, _CHANGED),
+        readable=checked.site is not None,
+        write_ups=len(checked.readings),
+        claims=sum(len(reading.claims) for reading in checked.readings.values()),
     )
-    if not problems:
-        write_site(files, target)
-    return Checked(site=site, results=results, readings=checked.readings, problems=(*checked.problems, *problems))
 
 
-def _reductions(root: Path, how: Reductions, *, keeps: bool) -> Reductions:
-    """How logs are reduced, with what earlier builds of this site have kept."""
-
-    def keep(name: str, figures: bytes) -> None:
-        from .publish import keep_reduction  # loads the templates' library, which a check does without
-
-        keep_reduction(root, name, figures)
-
-    return replace(how, kept_in=root / ".benchgalley", keep=keep if keeps else None)
+_CHANGED = Problem(
+    rule="changed-while-read", where=Location(file="content"), message="files changed while they were read",
+    mend="Build again.",
+)  # fmt: skip
 
 
 def suggestions(root: Path, only: str | None = None) -> tuple[Checked, dict[str, tuple[Suggestion, ...]]]:

@@ -38,8 +38,8 @@ def benchgalley() -> None:
 @benchgalley.command()
 @SITE
 @click.option("--to", "target", type=click.Path(path_type=Path), help="Folder to publish into. Default: SITE/site.")
-@click.option("--workers", type=click.IntRange(1), help="Processes that reduce sensor logs. Default: as many as pay.")
-@click.option("--scheduler", default="", metavar="ADDRESS", help="A Dask scheduler whose workers reduce sensor logs.")
+@click.option("--workers", type=click.IntRange(1), help="Processes that do the work. Default: as many as pay.")
+@click.option("--scheduler", default="", metavar="ADDRESS", help="A Dask scheduler whose workers do the work.")
 @REPORT
 def build(site: Path, target: Path | None, workers: int | None, scheduler: str, form: str) -> None:
     """Check everything, then publish the site. Nothing is written unless every claim agrees."""
@@ -134,7 +134,7 @@ def preview(site: Path, port: int) -> None:
 
     try:
         showing.run(
-            build=lambda target: pipeline.build(site, target),
+            build=lambda target: pipeline.build(site, target, kept_as="preview"),
             changes=lambda: watch(site / "content"),
             port=port,
             say=lambda text: click.echo(report.plain(text)),

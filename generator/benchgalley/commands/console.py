@@ -8,7 +8,7 @@ from typing import NoReturn
 import click
 
 from benchgalley.records.findings import Problem, Severity
-from benchgalley.records.site import Checked
+from benchgalley.records.site import Built, Checked
 
 from . import report
 
@@ -57,20 +57,23 @@ def show(problems: Iterable[Problem], form: str) -> None:
         click.echo(report.as_text(found), nl=False)
 
 
-def finish(checked: Checked, success: str) -> NoReturn:
+def finish(done: Checked | Built, success: str) -> NoReturn:
     """The closing line on standard error, and the exit code that goes with it."""
-    claims = [claim for reading in checked.readings.values() for claim in reading.claims]
-    errors = sum(p.severity is Severity.ERROR for p in checked.problems)
-    if checked.site is None:
+    if isinstance(done, Built):
+        readable, pages, claims = done.readable, done.write_ups, done.claims
+    else:
+        readable, pages = done.site is not None, len(done.readings)
+        claims = sum(len(reading.claims) for reading in done.readings.values())
+    errors = sum(p.severity is Severity.ERROR for p in done.problems)
+    if not readable:
         click.echo("benchgalley: content could not be read", err=True)
         sys.exit(UNREADABLE)
     plural = "" if errors == 1 else "s"
-    pages = len(checked.readings)
-    outcome = success if checked.passes else f"{errors} problem{plural}; nothing was written"
+    outcome = success if done.passes else f"{errors} problem{plural}; nothing was written"
     click.echo(
-        f"benchgalley: {len(claims)} claims in {pages} {'write-up' if pages == 1 else 'write-ups'}: {outcome}", err=True
+        f"benchgalley: {claims} claims in {pages} {'write-up' if pages == 1 else 'write-ups'}: {outcome}", err=True
     )
-    sys.exit(AGREED if checked.passes else PROBLEMS)
+    sys.exit(AGREED if done.passes else PROBLEMS)
 
 
 class Progress:

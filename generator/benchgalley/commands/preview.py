@@ -12,7 +12,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from benchgalley.records.findings import Location, Problem, Severity
-from benchgalley.records.site import Checked
+from benchgalley.records.site import Built
 
 from . import report
 from .starter import layout_files
@@ -54,7 +54,7 @@ class Board:
         """The printing to show now."""
         return self._latest
 
-    def rebuild(self, build: Callable[[Path], Checked]) -> Printing:
+    def rebuild(self, build: Callable[[Path], Built]) -> Printing:
         """Build into a folder of its own; the site shown stays whole meanwhile, and stays when the build fails."""
         # Always a new folder: an earlier preview is no publication whose numbers would need a dated correction.
         made = tempfile.TemporaryDirectory(prefix="benchgalley-preview-")
@@ -215,7 +215,7 @@ def _problems_json(latest: Printing) -> bytes:
 
 
 def run(
-    build: Callable[[Path], Checked],
+    build: Callable[[Path], Built],
     changes: Callable[[], Iterable[object]],
     port: int,
     say: Callable[[str], None],

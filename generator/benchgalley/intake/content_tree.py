@@ -13,6 +13,7 @@ from ..records.write_up import WriteUp
 from .bench_files import read_bench, read_card, read_load
 from .fields import KEBAB, Fields, bad_name
 from .files import TEXT_LIMIT, inside, listing, read_text, relative
+from .front_matter import split
 from .log_engines import Reductions, reduce_all
 from .problem_list import ProblemList, offer
 from .site_file import read_settings
@@ -91,6 +92,56 @@ def read_site(
         root=str(root.absolute()),
     )
     return site, tree.problems.sorted()
+
+
+class SiteReader:
+    """Reads a site piece by piece: what write-ups share at once, each write-up when it is asked for."""
+
+    def __init__(self, root: Path, reductions: Reductions | None = None) -> None:
+        self._tree = _Tree(root, ProblemList())
+        self._reductions = reductions or Reductions()
+        self.settings = _settings(self._tree)
+        self.shelf = Shelf(
+            benches=_shelf(self._tree, "benches", read_bench),
+            loads=_shelf(self._tree, "loads", read_load),
+            cards=_shelf(self._tree, "cards", read_card),
+            broken=frozenset(self._tree.broken),
+        )
+        _unexpected(self._tree)
+        self._folders = _folders(self._tree, self.shelf)
+
+    @property
+    def slugs(self) -> tuple[str, ...]:
+        """Every write-up whose name is usable, sorted."""
+        return tuple(sorted(self._folders))
+
+    @property
+    def files(self) -> Mapping[str, bytes]:
+        """Path relative to the root → bytes, of site.yaml and the files of benches, loads and cards."""
+        return self._tree.files
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """What is wrong outside the write-ups."""
+        return self._tree.problems.sorted()
+
+    def card_named(self, slug: str) -> str:
+        """Id of the card that a write-up names, from its front matter alone; empty when that cannot be read."""
+        found = read_text(self._folders[slug] / "write-up.md", self._tree.root, TEXT_LIMIT, ProblemList())
+        if found is None or (parts := split(found[1], ProblemList())) is None:
+            return ""
+        node = compose(found[1], parts[0], 1, ProblemList())
+        named = node.entries.get("card") if node is not None else None
+        return named[1].text if named is not None else ""
+
+    def write_up(self, slug: str) -> tuple[WriteUp | None, tuple[Problem, ...]]:
+        """One write-up, None when it cannot be used, and what is wrong with it."""
+        problems = ProblemList()
+        draft = read_draft(slug, self._folders[slug], self._tree.root, problems)
+        found: dict[str, WriteUp] = {}
+        if draft is not None:
+            _finish([(prepare(draft, self.shelf, problems), problems)], self._reductions, found)
+        return found.get(slug), problems.sorted()
 
 
 def _fields(tree: _Tree, path: Path) -> Fields | None:

@@ -6,7 +6,9 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from urllib.parse import unquote
 
+from ..records.noted import note
 from ..records.write_up import Text, TextLink
+from .files import relative
 from .problem_list import ProblemList, SourceText, clip, nearest, offer
 from .prose import ImageUse
 
@@ -104,10 +106,16 @@ def _is_published(target: str, images: Mapping[str, bytes], folder: Path) -> boo
     shelf, _, rest = target.partition("/")
     name, _, file = rest.partition("/")
     if shelf == "cards":
-        return file in ("", "index.html") and (folder.parents[1] / "cards" / f"{name}.yaml").is_file()
-    if shelf != "write-ups" or not (folder.parent / name / "write-up.md").is_file():
+        return file in ("", "index.html") and _is_there(folder.parents[1] / "cards" / f"{name}.yaml", folder)
+    if shelf != "write-ups" or not _is_there(folder.parent / name / "write-up.md", folder):
         return False
     if file.startswith("images/") and name == folder.name:
         return file.removeprefix("images/") in images
     # write-up.md of another one: as it stands in the source, which the site turns into its page.
     return file in ("", *_OWN_FILES, f"{name}.zip") or (file == "write-up.md" and name != folder.name)
+
+
+def _is_there(path: Path, folder: Path) -> bool:
+    """Whether a file of the content tree is there; `folder` is that of a write-up."""
+    note(f"there/{relative(path, folder.parents[2])}")
+    return path.is_file()

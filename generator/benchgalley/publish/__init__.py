@@ -2,18 +2,47 @@
 
 from .corrections import compare
 from .dataset import dataset
-from .pages import pages
-from .record import published_record
-from .site_writer import ForeignFolderError, KeptPictures, keep_reduction, kept_pictures, write_site
+from .discovery import sitemap
+from .edition import headline_setpoint
+from .pages import OF_CARD, OF_SITE, OF_WRITE_UP, edition_of, pages, templates_of
+from .pieces import JOINED, pieces_of
+from .record import entry_in, published_record
+from .site_pages import joined
+from .site_writer import (
+    ForeignFolderError,
+    KeptPictures,
+    Printing,
+    forget,
+    keep_bytes,
+    kept_bytes,
+    kept_pictures,
+    write_site,
+)
+from .templates import layouts_folder
 
 __all__ = [
+    "JOINED",
+    "OF_CARD",
+    "OF_SITE",
+    "OF_WRITE_UP",
     "ForeignFolderError",
     "KeptPictures",
+    "Printing",
     "compare",
     "dataset",
-    "keep_reduction",
+    "edition_of",
+    "entry_in",
+    "forget",
+    "headline_setpoint",
+    "joined",
+    "keep_bytes",
+    "kept_bytes",
     "kept_pictures",
+    "layouts_folder",
     "pages",
+    "pieces_of",
     "published_record",
+    "sitemap",
+    "templates_of",
     "write_site",
 ]

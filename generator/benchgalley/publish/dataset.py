@@ -76,7 +76,7 @@ def content_files(edition: Edition, write_up: WriteUp) -> dict[str, bytes]:
     used = {"content/site.yaml"}
     for each in taken:
         used |= {each.card.where.file, each.bench.where.file, each.load.where.file}
-    files = {path: site.files[path] for path in site.files if path in used}
+    files = {path: site.files[path] for path in sorted(used)}
     for each in taken:
         files |= {f"{each.folder}/{path}": c for path, c in _folder(each, Path(site.root)).items()}
     return files

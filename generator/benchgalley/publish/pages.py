@@ -86,7 +86,7 @@ def pages(
     edition = replace(edition, facts=lambda name: facts.get(name, {}))
     for _, make_page in OF_SITE:
         files |= make_page(edition)
-    files |= joined(edition, texts)
+    files |= joined(edition, texts)[0]
     files |= sitemap(edition, files)
     fresh = {"write_ups": {slug: entry_of(edition, write_up) for slug, write_up in site.write_ups.items()}}
     return files, compare(record, fresh, site)

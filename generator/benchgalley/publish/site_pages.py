@@ -15,6 +15,10 @@ _HOLE = "\0"
 """Where the pieces stand in a page that is made without them; no text of a site holds this character."""
 
 
+Cut = tuple[str, int, int]
+"""(slug, where its piece starts, how long it is)."""
+
+
 def frames(edition: Edition) -> dict[str, tuple[bytes, bytes]]:
     """What stands before and after the pieces in every joined file."""
     hole = Markup(_HOLE)
@@ -52,18 +56,24 @@ def order_of_pieces(edition: Edition, path: str) -> list[str]:
     return sorted(published)
 
 
-def joined(edition: Edition, texts: Mapping[str, Mapping[str, bytes]]) -> dict[str, bytes]:
-    """The joined files. `texts`: file → slug → piece."""
-    files = {}
+def joined(edition: Edition, texts: Mapping[str, Mapping[str, bytes]]) -> tuple[dict[str, bytes], dict[str, list[Cut]]]:
+    """The joined files, and where each piece stands in them. `texts`: file → slug → piece."""
+    files: dict[str, bytes] = {}
+    cuts: dict[str, list[Cut]] = {}
     for path, (before, after) in frames(edition).items():
-        pieces = [texts[path][slug] for slug in order_of_pieces(edition, path)]
-        files[path] = b"".join([before, between(path).join(pieces), after])
-    return files
-
-
-def between(path: str) -> bytes:
-    """What stands between two pieces of a joined file."""
-    return b",\n" if path == page_paths.RECORD else b""
+        comma = b",\n" if path == page_paths.RECORD else b""
+        parts, at = [before], len(before)
+        cuts[path] = []
+        for slug in order_of_pieces(edition, path):
+            if len(parts) > 1:
+                parts.append(comma)
+                at += len(comma)
+            piece = texts[path][slug]
+            parts.append(piece)
+            cuts[path].append((slug, at, len(piece)))
+            at += len(piece)
+        files[path] = b"".join([*parts, after])
+    return files, cuts
 
 
 def corrections_page(edition: Edition) -> Mapping[str, bytes]:

@@ -1,14 +1,15 @@
 """Writes the site: the only module that does.
 
 A printing is built whole in a folder beside the old one and then takes its place by renaming, so that a crash at
-any moment leaves either the old site or the new one, never half of each.
+any moment leaves either the old site or the new one, never half of each. Files that did not change are the same
+files in both: linked, not written again.
 """
 
 import contextlib
 import hashlib
 import os
 import shutil
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from pathlib import Path, PurePosixPath
 
 from . import page_paths
@@ -20,6 +21,62 @@ class ForeignFolderError(OSError):
     """The folder to publish into holds something that is no site of ours."""
 
 
+class Printing:
+    """A site in the making: files are put beside the old site until the whole takes its place.
+
+    `begin` comes first; several processes may then `put` files into the same printing; one of them ends it.
+    """
+
+    def __init__(self, target: Path) -> None:
+        self.target = target.absolute()
+        self._coming, self._going = _beside(self.target, _COMING), _beside(self.target, _GOING)
+        self._folders: set[Path] = set()
+
+    def begin(self) -> None:
+        """Clear what an interrupted run left. Raises ForeignFolderError before touching anything that is not ours."""
+        self.target.parent.mkdir(parents=True, exist_ok=True)
+        _recover(self.target, self._coming, self._going)
+        _must_be_ours(self.target)
+
+    def put(self, files: Mapping[str, bytes]) -> None:
+        """Add files, path in the site → bytes. Raises ValueError for a path that leaves the folder."""
+        for path, content in files.items():
+            _must_stay_inside(path)
+            _place(content, self._ready(path), self.target / path)
+
+    def keep(self, paths: Iterable[str], printed: Path) -> None:
+        """Add files as they stand in a site printed before."""
+        for path in paths:
+            _link(printed / path, self._ready(path))
+
+    def publish(self, paths: Collection[str] | None = None) -> None:
+        """Let the printing take the place of the old site; of what was put, only `paths`, without it everything."""
+        try:
+            if paths is not None:
+                for path in set(_files_below(self._coming)) - set(paths):
+                    (self._coming / path).unlink()
+            if self.target.exists():
+                os.replace(self.target, self._going)
+            os.replace(self._coming, self.target)
+        except BaseException:
+            _recover(self.target, self._coming, self._going)
+            raise
+        shutil.rmtree(self._going, ignore_errors=True)
+
+    def abandon(self) -> None:
+        """Leave the old site as it is."""
+        self._folders.clear()
+        _recover(self.target, self._coming, self._going)
+
+    def _ready(self, path: str) -> Path:
+        new = self._coming / path
+        if new.parent not in self._folders:
+            new.parent.mkdir(parents=True, exist_ok=True)
+            self._folders.add(new.parent)
+        new.unlink(missing_ok=True)  # it may be the old site's own file under a second name
+        return new
+
+
 def write_site(files: Mapping[str, bytes], target: Path) -> None:
     """Publish `files` (path in the site → bytes) as the folder `target`, in place of an older printing.
 
@@ -28,23 +85,16 @@ def write_site(files: Mapping[str, bytes], target: Path) -> None:
     """
     for path in files:
         _must_stay_inside(path)
-    target = target.absolute()
-    target.parent.mkdir(parents=True, exist_ok=True)
-    coming, going = _beside(target, _COMING), _beside(target, _GOING)
-    _recover(target, coming, going)
-    _must_be_ours(target)
-    if _same(files, target):
+    printing = Printing(target)
+    printing.begin()
+    if _same(files, printing.target):
         return
     try:
-        for path, content in files.items():
-            _place(content, coming / path, target / path)
-        if target.exists():
-            os.replace(target, going)
-        os.replace(coming, target)
+        printing.put(files)
+        printing.publish()
     except BaseException:
-        _recover(target, coming, going)
+        printing.abandon()
         raise
-    shutil.rmtree(going, ignore_errors=True)
 
 
 class KeptPictures:
@@ -65,12 +115,7 @@ class KeptPictures:
 
     def put(self, key: str, picture: str) -> None:
         """Keep a picture. A folder that cannot be written to is no fault of the build: nothing is kept."""
-        file = self._file(key)
-        with contextlib.suppress(OSError):
-            self._folder.mkdir(parents=True, exist_ok=True)
-            part = file.with_suffix(f".{os.getpid()}")
-            part.write_text(picture, encoding="utf-8")
-            os.replace(part, file)
+        _keep(self._file(key), picture.encode())
 
     def _file(self, key: str) -> Path:
         return self._folder / f"{hashlib.sha256(key.encode()).hexdigest()}.svg"
@@ -85,16 +130,35 @@ KEPT = ".benchgalley"
 """Folder of a site with what later builds may use again; version control leaves it out."""
 
 
-def keep_reduction(root: Path, name: str, figures: bytes) -> None:
-    """Keep the figures of a sensor log for later builds, under a name that says what they were made from.
+def keep_bytes(root: Path, name: str, content: bytes) -> None:
+    """Keep something for later builds under a name that says what it was made from.
 
-    Losing them costs time, never correctness: a folder that cannot be written to is no fault of the build.
+    Losing it costs time, never correctness: a folder that cannot be written to is no fault of the build.
     """
+    _keep(root / KEPT / name, content)
+
+
+def kept_bytes(root: Path, name: str) -> bytes | None:
+    """What was kept under a name; None when there is nothing."""
+    try:
+        return (root / KEPT / name).read_bytes()
+    except OSError:
+        return None
+
+
+def forget(root: Path, names: Iterable[str]) -> None:
+    """Drop what no later build can use."""
+    for name in names:
+        with contextlib.suppress(OSError):
+            (root / KEPT / name).unlink()
+
+
+def _keep(file: Path, content: bytes) -> None:
     with contextlib.suppress(OSError):
-        (root / KEPT).mkdir(parents=True, exist_ok=True)
-        part = root / KEPT / f"{name}.{os.getpid()}"
-        part.write_bytes(figures)
-        os.replace(part, root / KEPT / name)
+        file.parent.mkdir(parents=True, exist_ok=True)
+        part = file.with_name(f"{file.name}.{os.getpid()}")
+        part.write_bytes(content)
+        os.replace(part, file)
 
 
 def _beside(target: Path, suffix: str) -> Path:
@@ -133,13 +197,28 @@ def _must_stay_inside(path: str) -> None:
 def _same(files: Mapping[str, bytes], target: Path) -> bool:
     if not target.is_dir():
         return False
-    there = {p.relative_to(target).as_posix() for p in target.rglob("*") if not p.is_dir()}
-    return there == set(files) and all((target / path).read_bytes() == b for path, b in files.items())
+    return set(_files_below(target)) == set(files) and all(
+        (target / path).read_bytes() == b for path, b in files.items()
+    )
+
+
+def _files_below(folder: Path) -> Iterator[str]:
+    for path in folder.rglob("*"):
+        if path.is_symlink() or not path.is_dir():
+            yield path.relative_to(folder).as_posix()
 
 
 def _place(content: bytes, new: Path, old: Path) -> None:
-    new.parent.mkdir(parents=True, exist_ok=True)
-    new.write_bytes(content)
     with contextlib.suppress(OSError):
-        if old.is_file() and old.read_bytes() == content:
-            shutil.copystat(old, new)
+        if old.lstat().st_size == len(content) and not old.is_symlink() and old.read_bytes() == content:
+            _link(old, new)
+            return
+    new.write_bytes(content)
+
+
+def _link(old: Path, new: Path) -> None:
+    """The same file under both names; a copy with its time of change where links are not to be had."""
+    try:
+        os.link(old, new)
+    except OSError:
+        shutil.copy2(old, new)

@@ -83,6 +83,26 @@ class Warnings:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Built:
+    """What a build did."""
+
+    problems: tuple[Problem, ...]
+    """All of them, by file and line; with an error among them nothing was written."""
+    readable: bool = True
+    """False when there was nothing to judge; the problems say why."""
+    write_ups: int = 0
+    claims: int = 0
+    """Claims that were judged, in this build or in an earlier one from the same data."""
+    made: tuple[str, ...] = ()
+    """What was made afresh: `write-up/<slug>`, `card/<id>`, `site/<page>`; the rest stands from earlier builds."""
+
+    @property
+    def passes(self) -> bool:
+        """Whether the site was published."""
+        return self.readable and not any(p.severity is Severity.ERROR for p in self.problems)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Checked:
     """Content read, computed and judged: what the commands are handed."""
 

@@ -1,0 +1,286 @@
+"""A build: what changed is made again, the rest stands; then the whole takes the place of the old site."""
+
+import json
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+from .crews import Order, done
+from .intake import Reductions, SiteReader
+from .keeping import Now, State, Unit, digest_of, digests, load_state, program, stamps
+from .making import SITE_TEXTS, LostError, Made, Workshop, digest
+from .publish import JOINED, OF_SITE, Printing, entry_in, forget, keep_bytes, published_record
+from .records.as_json import plain, restored
+from .records.findings import Problem, Severity
+from .records.site import Built
+from .reducing import kept_reductions
+
+Progress = Callable[[str, int, int], None]
+_ROUNDS = 8
+"""Write-ups are made again while one that another refers to changed; references are a few steps deep at most."""
+
+
+class UnbuildableError(Exception):
+    """Content that cannot be read: what is wrong must be told by a check of the whole."""
+
+
+def build_site(root: Path, target: Path, progress: Progress, how: Reductions, kept_as: str) -> Built:
+    """Publish the site into `target`; with problems, touch nothing there. Raises UnbuildableError.
+
+    `kept_as`: name of what is kept for the next build; empty: one for each target.
+    """
+    name = f"{kept_as or digest(str(target.absolute()))}.state.json"
+    printing = Printing(target)
+    printing.begin()
+    state = load_state(root, name)
+    try:
+        while True:
+            build = _Build(root, printing, progress, how, state, name)
+            try:
+                return build.run()
+            except LostError:
+                printing.abandon()
+                state = State(program=program())
+    finally:
+        printing.abandon()
+
+
+class _Build:
+    def __init__(
+        self, root: Path, printing: Printing, progress: Progress, how: Reductions, state: State, name: str
+    ) -> None:
+        self._root, self._printing, self._progress, self._how, self._name = root, printing, progress, how, name
+        self._sources = digests(root / "content", state.sources)
+        self._reader = SiteReader(root, kept_reductions(root, how, keeps=True))
+        self._old, self._before = self._usable(state)
+        self._cards = self._cards_named()
+        self._units = {key: unit for key, unit in self._old.units.items() if key in set(self._all_units())}
+        self._now = Now(self._sources, self._cards, self._units)
+        self._made: dict[str, Made] = {}
+        self._parts: dict[str, Mapping[str, str]] = {}
+        self._texts = self._old_texts()
+        self._workshop = self._new_workshop()
+
+    def run(self) -> Built:
+        """All of it, in order."""
+        self._make_write_ups()
+        self._make([SITE_TEXTS])
+        if not self._errors():
+            self._make(f"card/{card}" for card in self._reader.shelf.cards)
+            self._make(f"site/{page}" for page, _ in OF_SITE)
+        problems = [*self._reader.problems, *self._told()]
+        if not self._errors():
+            problems += self._owed()
+        built = self._built(problems)
+        if built.passes:
+            self._publish()
+        return built
+
+    # What stands from before
+
+    def _usable(self, state: State) -> tuple[State, dict[str, Path]]:
+        """The state as far as it holds, and path in the site → folder where it stands as it was published."""
+        folder = Path(state.folder)
+        there = stamps(folder) if state.folder else {}
+        whole = {path for path, found in state.published.items() if there.get(path) == tuple(found[:3])}
+        touched = [path for path in state.published if path in there and path not in whole]
+        whole |= {path for path in touched if digest_of(folder / path) == state.published[path][3]}
+        if not set(JOINED) <= whole:
+            return State(program=state.program, sources=state.sources), {}
+        for key, unit in list(state.units.items()):
+            if not whole.issuperset(unit.files):
+                del state.units[key]
+        return state, dict.fromkeys(whole, folder)
+
+    def _old_texts(self) -> dict[str, dict[str, bytes]]:
+        """The pieces of the joined files, cut from them as they were published."""
+        texts: dict[str, dict[str, bytes]] = {path: {} for path in JOINED}
+        for path, cuts in self._old.joined.items():
+            content = (self._before[path] / path).read_bytes()
+            texts[path] = {slug: content[start : start + length] for slug, start, length in cuts}
+        return texts
+
+    def _cards_named(self) -> dict[str, str]:
+        """Slug → id of the card it names; raises UnbuildableError where that leads nowhere."""
+        if self._reader.settings is None or any(p.severity is Severity.ERROR for p in self._reader.problems):
+            raise UnbuildableError
+        cards = {}
+        for slug in self._reader.slugs:
+            path = f"write-ups/{slug}/write-up.md"
+            same = self._old.sources.get(path, (0, 0, 0, ""))[3] == self._sources.get(path, (0, 0, 0, ""))[3]
+            known = self._old.cards.get(slug) if same else None
+            cards[slug] = known or self._reader.card_named(slug)
+            if cards[slug] not in self._reader.shelf.cards:
+                raise UnbuildableError
+        return cards
+
+    def _all_units(self) -> Iterable[str]:
+        yield from (f"write-up/{slug}" for slug in self._cards)
+        yield from (f"card/{card}" for card in self._reader.shelf.cards)
+        yield SITE_TEXTS
+        yield from (f"site/{page}" for page, _ in OF_SITE)
+
+    def _new_workshop(self, without: Iterable[str] = ()) -> Workshop:
+        how = kept_reductions(self._root, self._how, keeps=True)
+        return Workshop(self._root, self._cards, self._kept_parts(without), how, self._facts, self._reader)
+
+    def _kept_parts(self, without: Iterable[str]) -> dict[str, str | Mapping[str, str]]:
+        """Slug → what this build or an earlier one kept of it, or the name of that."""
+        changed = set(without)
+        return {
+            slug: self._parts.get(slug) or self._units[unit].part
+            for slug in self._cards
+            if (unit := f"write-up/{slug}") in self._units and unit not in changed
+        }
+
+    def _facts(self, name: str) -> Mapping[str, Any]:
+        return {slug: self._units[f"write-up/{slug}"].facts[name] for slug in self._cards}
+
+    # Making
+
+    def _stale(self, units: Iterable[str]) -> list[str]:
+        return [u for u in units if u not in self._units or not self._now.same(self._units[u])]
+
+    def _make_write_ups(self) -> None:
+        """Write-ups first; where one refers to another that turned out otherwise, it is made once more."""
+        for _ in range(_ROUNDS):
+            stale = self._stale(f"write-up/{slug}" for slug in self._cards)
+            if not stale:
+                return
+            self._workshop = self._new_workshop(stale)
+            by_card: dict[str, list[str]] = {}
+            for unit in stale:
+                by_card.setdefault(self._cards[unit.partition("/")[2]], []).append(unit)
+            for card, chunk in by_card.items():
+                if f"card/{card}" not in self._units:
+                    chunk.append(f"card/{card}")
+            self._do(list(by_card.values()), self._kept_parts(stale))
+        raise LostError("write-ups that refer to one another never came to rest")
+
+    def _make(self, units: Iterable[str]) -> None:
+        for slug, parts in self._parts.items():
+            self._workshop.take_up(slug, parts)
+        for unit in self._stale(units):
+            self._progress(f"making {unit}", 0, 1)
+            made = self._workshop.make(unit)
+            self._printing.put(made.files)
+            self._take(made)
+            self._note(made)
+
+    def _do(self, chunks: list[list[str]], parts: Mapping[str, str | Mapping[str, str]]) -> None:
+        order = Order(root=self._root, cards=self._cards, parts=parts, how=self._how, target=self._printing.target)
+        total, ready = sum(map(len, chunks)), 0
+        found: list[Made] = []
+        for share in done(chunks, order, self._workshop):
+            ready += len(share)
+            self._progress("making write-ups", ready - 1, total)
+            for made in share:
+                if made.files:
+                    self._printing.put(made.files)
+                self._take(made)
+                found.append(made)
+        for made in found:
+            self._note(made)
+
+    def _take(self, made: Made) -> None:
+        """Take in what a piece of work gave."""
+        if made.unread:
+            raise UnbuildableError
+        slug = made.unit.partition("/")[2]
+        part = ""
+        if made.parts:
+            self._parts[slug] = made.parts
+            part = f"{digest(_as_bytes(made.parts))}.{self._name.partition('.')[0]}.part.json"
+        for path, text in made.texts.items():
+            self._texts[path][slug] = text
+        self._made[made.unit] = made
+        self._units[made.unit] = Unit(
+            reads={},
+            files=dict(made.hashes),
+            problems=[plain(p) for p in made.problems],
+            part=part,
+            attributes={name: digest(text) for name, text in made.parts.items()},
+            facts=dict(made.facts),
+        )
+        self._now.forget_facts()
+
+    def _note(self, made: Made) -> None:
+        """Note what was read, with its value, once everything it was made beside is taken in."""
+        self._units[made.unit].reads = {key: self._now.value(key) for key in sorted(made.reads)}
+
+    # The outcome
+
+    def _told(self) -> list[Problem]:
+        return [restored(Problem, p) for unit in self._units.values() for p in unit.problems]
+
+    def _errors(self) -> bool:
+        return any(p.severity is Severity.ERROR for made in self._made.values() for p in made.problems)
+
+    def _owed(self) -> tuple[Problem, ...]:
+        """What the content owes to the printing this one replaces."""
+        target, record = self._printing.target, "record.json"
+        pieces = self._texts[record]
+        if record in self._before and self._before[record] == target:
+            content = (target / record).read_bytes()
+            cuts = self._old.joined[record]
+            old_pieces = {slug: content[start : start + length] for slug, start, length in cuts}
+            changed = [s for s, piece in old_pieces.items() if s in self._cards and pieces[s] != piece]
+            old = {slug: entry_in(old_pieces[slug])[slug] for slug in changed}
+        else:
+            old = (published_record(target) or {}).get("write_ups", {})
+        new = {slug: entry_in(pieces[slug])[slug] for slug in old if slug in self._cards}
+        return self._workshop.owed(old, new)
+
+    def _built(self, problems: Iterable[Problem]) -> Built:
+        told = sorted(dict.fromkeys(problems), key=lambda p: (p.where, p.rule, p.message))
+        units = [u for key, u in self._units.items() if key.startswith("write-up/")]
+        return Built(
+            problems=tuple(told),
+            write_ups=len(self._cards),
+            claims=sum(u.facts.get("claims", 0) for u in units),
+            made=tuple(sorted(self._made)),
+        )
+
+    def _publish(self) -> None:
+        files = {path: found for unit in self._units.values() for path, found in unit.files.items()}
+        texts = {path: {slug: found[slug] for slug in self._cards} for path, found in self._texts.items()}
+        joined, cuts = self._workshop.joined(texts, files)
+        files |= {path: digest(content) for path, content in joined.items()}
+        target = self._printing.target
+        fresh = {path for unit in self._made for path in self._units[unit].files} | set(joined)
+        published = self._old.published
+        same = {path for path in files if path in self._before and published[path][3] == files[path]}
+        in_place = set(self._before.values()) == {target} and same == set(files) == set(stamps(target))
+        if not in_place:
+            self._progress("writing", 0, 1)
+            self._printing.put(joined)
+            self._printing.keep((path for path in files if path not in fresh), self._folder())
+            self._printing.publish(files)
+        self._keep(files, cuts)
+
+    def _folder(self) -> Path:
+        return next(iter(self._before.values()), self._printing.target)
+
+    def _keep(self, files: Mapping[str, str], cuts: dict[str, list[tuple[str, int, int]]]) -> None:
+        """Leave the next build what this one found."""
+        there = stamps(self._printing.target)
+        for unit in self._made:
+            slug = unit.partition("/")[2]
+            if unit.startswith("write-up/"):
+                keep_bytes(self._root, self._units[unit].part, _as_bytes(self._parts[slug]))
+        state = State(
+            program=program(),
+            folder=str(self._printing.target),
+            sources=self._sources,
+            cards=self._cards,
+            units=self._units,
+            joined=cuts,
+            published={path: (*there[path], found) for path, found in files.items() if path in there},
+        )
+        keep_bytes(self._root, self._name, state.as_bytes())
+        kept = {unit.part for unit in self._units.values()}
+        forget(self._root, {u.part for u in self._old.units.values()} - kept - {""})
+
+
+def _as_bytes(parts: Mapping[str, str]) -> bytes:
+    return json.dumps(dict(parts), separators=(",", ":"), ensure_ascii=False).encode()

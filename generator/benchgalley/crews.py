@@ -1,0 +1,131 @@
+"""Who does the work of a build: this process, several on this machine, or a cluster; the result is the same."""
+
+import importlib
+import os
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from .intake import Reductions, SchedulerError
+from .making import Made, Workshop
+from .publish import Printing
+from .reducing import kept_reductions
+
+PAYING_UNITS = 12
+"""Fewer write-ups than this are made faster here than further processes start up."""
+_SHARES = 4
+"""Pieces the work of each process is cut into, so that none ends up long after the others."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Order:
+    """Everything a process must know to do its share. It travels."""
+
+    root: Path
+    cards: Mapping[str, str]
+    parts: Mapping[str, str | Mapping[str, str]]
+    """Slug → what earlier work kept of it, or the name of that, where it still holds."""
+    how: Reductions
+    """Without what keeps figures of logs: each process has its own."""
+    target: Path | None
+    """Where the site will stand, for processes that put files beside it; None: files are sent back."""
+
+
+def done(chunks: Sequence[Sequence[str]], order: Order, workshop: Workshop) -> Iterator[tuple[Made, ...]]:
+    """The work of every chunk of units, in any order; `workshop` is that of this process.
+
+    Raises SchedulerError when a cluster was asked for and cannot be used.
+    """
+    units = sum(len(chunk) for chunk in chunks)
+    if order.how.scheduler:
+        yield from _by_cluster(_shared(chunks, 16), order)
+        return
+    workers = min(order.how.workers or (_cores() if units >= PAYING_UNITS else 1), len(chunks))
+    if workers > 1:
+        yield from _by_processes(_shared(chunks, workers * _SHARES), order, workers)
+        return
+    for chunk in chunks:
+        yield _made(workshop, chunk, order)
+
+
+def _shared(chunks: Sequence[Sequence[str]], number: int) -> list[list[str]]:
+    """Chunks dealt out to shares of like size, the largest first."""
+    shares: list[list[str]] = [[] for _ in range(min(number, len(chunks)))]
+    for chunk in sorted(chunks, key=lambda c: (-len(c), c)):
+        min(shares, key=len).extend(chunk)
+    return shares
+
+
+def _made(workshop: Workshop, units: Sequence[str], order: Order) -> tuple[Made, ...]:
+    printing = None if order.target is None else Printing(order.target)
+    found = []
+    for unit in units:
+        made = workshop.make(unit)
+        if printing is not None:
+            printing.put(made.files)
+            made = replace(made, files={})
+        found.append(made)
+    return tuple(found)
+
+
+_shops: dict[str, tuple[Workshop, Order]] = {}
+"""The workshop of a process that was started for one build."""
+
+
+def _enter(order: Order) -> None:
+    _shops["own"] = (_workshop(order), order)
+
+
+def _workshop(order: Order) -> Workshop:
+    return Workshop(order.root, order.cards, order.parts, kept_reductions(order.root, order.how, keeps=True))
+
+
+def _share(units: Sequence[str]) -> tuple[Made, ...]:
+    workshop, order = _shops["own"]
+    made = _made(workshop, units, order)
+    workshop.let_go()
+    return made
+
+
+def share_on_cluster(units: Sequence[str], order: Order) -> tuple[Made, ...]:
+    """A share of the work as a cluster's process does it."""
+    return _made(_workshop(order), units, order)
+
+
+def _by_processes(shares: Sequence[Sequence[str]], order: Order, workers: int) -> Iterator[tuple[Made, ...]]:
+    import multiprocessing
+    from concurrent.futures import ProcessPoolExecutor, as_completed
+
+    order = replace(order, how=replace(order.how, workers=1))
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(workers, mp_context=context, initializer=_enter, initargs=(order,)) as pool:
+        futures = [pool.submit(_share, share) for share in shares]
+        try:
+            for future in as_completed(futures):
+                yield future.result()
+        except BaseException:
+            pool.shutdown(cancel_futures=True)
+            raise
+
+
+def _by_cluster(shares: Sequence[Sequence[str]], order: Order) -> Iterator[tuple[Made, ...]]:
+    try:
+        distributed: Any = importlib.import_module("distributed")
+    except ImportError:
+        raise SchedulerError("a cluster needs the extra `cluster`: install benchgalley[cluster]") from None
+    try:
+        client = distributed.Client(order.how.scheduler, timeout="10s", set_as_default=False)
+    except (OSError, ValueError) as error:
+        raise SchedulerError(f"no scheduler answers at {order.how.scheduler}: {error}") from None
+    with client:
+        order = replace(order, how=replace(order.how, workers=1, scheduler=""), target=None)
+        # Not `pure`: the files of the site may have changed under their paths.
+        futures = client.map(share_on_cluster, shares, order=order, pure=False)
+        for future in futures:
+            made: tuple[Made, ...] = future.result()
+            yield made
+
+
+def _cores() -> int:
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1

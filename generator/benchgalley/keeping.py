@@ -1,0 +1,223 @@
+"""What one build leaves for the next: what every piece of work read and gave, and whether that still holds.
+
+Plain JSON in the site's own folder. A state that is missing, foreign or damaged means that everything is made
+again, never that a page is wrong.
+"""
+
+import hashlib
+import json
+import os
+import platform
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, fields
+from functools import lru_cache
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+from . import __version__
+from .publish import kept_bytes, layouts_folder
+
+FORM = 1
+"""Version of the state's own layout."""
+_LIBRARIES = ("altair", "vl-convert-python", "jinja2", "markdown-it-py", "mdit-py-plugins", "latex2mathml", "numpy",
+              "scipy", "PyYAML", "nh3")  # fmt: skip
+"""Libraries whose version may show on a page."""
+
+Stamp = tuple[int, int, int]
+"""(size, time of change in nanoseconds, inode): a file that keeps all three is taken as unchanged."""
+
+
+@dataclass(kw_only=True, slots=True)
+class Unit:
+    """One piece of work that was done."""
+
+    reads: dict[str, str]
+    """Key of what was read → its value then."""
+    files: dict[str, str]
+    """Path in the site → digest."""
+    problems: list[Any] = field(default_factory=list)
+    """Warnings, in plain form."""
+    part: str = ""
+    """Name under which what is kept of a write-up lies."""
+    attributes: dict[str, str] = field(default_factory=dict)
+    """Name → digest of each attribute in it."""
+    facts: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(kw_only=True, slots=True)
+class State:
+    """What a build left."""
+
+    program: str = ""
+    folder: str = ""
+    """Where the site was published."""
+    sources: dict[str, tuple[int, int, int, str]] = field(default_factory=dict)
+    """Path in the content tree → stamp and digest."""
+    cards: dict[str, str] = field(default_factory=dict)
+    """Slug → id of the card it names."""
+    units: dict[str, Unit] = field(default_factory=dict)
+    joined: dict[str, list[tuple[str, int, int]]] = field(default_factory=dict)
+    """Joined file → (slug, where its piece starts, how long it is)."""
+    published: dict[str, tuple[int, int, int, str]] = field(default_factory=dict)
+    """Path in the site → stamp and digest."""
+
+    def as_bytes(self) -> bytes:
+        """The state as a file."""
+        plain: dict[str, Any] = {"form": FORM, **{f.name: getattr(self, f.name) for f in fields(self)}}
+        names = [f.name for f in fields(Unit)]
+        plain["units"] = {key: {name: getattr(unit, name) for name in names} for key, unit in self.units.items()}
+        return json.dumps(plain, separators=(",", ":"), ensure_ascii=False).encode()
+
+
+def load_state(root: Path, name: str) -> State:
+    """The state kept under a name; an empty one when it is missing, damaged, or another program's."""
+    try:
+        found = json.loads(kept_bytes(root, name) or b"")
+        if found.pop("form") != FORM or found["program"] != program():
+            return State(program=program())
+        found["units"] = {key: Unit(**unit) for key, unit in found["units"].items()}
+        return State(**found)
+    except (ValueError, TypeError, KeyError, AttributeError):
+        return State(program=program())
+
+
+@lru_cache(maxsize=1)
+def program() -> str:
+    """Digest of everything pages depend on that is no content: this program, its templates, its libraries."""
+    found = hashlib.sha256(f"{__version__} {platform.python_version()}".encode())
+    for name in _LIBRARIES:
+        found.update(f"{name} {version(name)}\0".encode())
+    package = Path(__file__).parent
+    for path in [*sorted(package.rglob("*.py")), *sorted(p for p in layouts_folder().rglob("*") if p.is_file())]:
+        found.update(path.name.encode())
+        found.update(path.read_bytes())
+    return found.hexdigest()[:32]
+
+
+def stamps(folder: Path) -> dict[str, Stamp]:
+    """Path below `folder` → stamp, of every file whose name is not hidden; links are followed, loops are not."""
+    return dict(_walk(str(folder), "", set()))
+
+
+def _walk(folder: str, prefix: str, above: set[tuple[int, int]]) -> Iterator[tuple[str, Stamp]]:
+    try:
+        with os.scandir(folder) as entries:
+            for entry in sorted(entries, key=lambda e: e.name):
+                if entry.name.startswith("."):
+                    continue
+                try:
+                    found = entry.stat()
+                    is_folder = entry.is_dir()
+                except OSError:
+                    continue
+                if not is_folder:
+                    yield prefix + entry.name, (found.st_size, found.st_mtime_ns, found.st_ino)
+                elif (here := (found.st_dev, found.st_ino)) not in above:
+                    yield from _walk(entry.path, f"{prefix}{entry.name}/", above | {here})
+    except OSError:
+        return
+
+
+def digests(folder: Path, known: Mapping[str, tuple[int, int, int, str]]) -> dict[str, tuple[int, int, int, str]]:
+    """Path → stamp and digest of every file below a folder; files of a known stamp are not read again."""
+    found = {}
+    for path, stamp in stamps(folder).items():
+        before = known.get(path)
+        if before is not None and tuple(before[:3]) == stamp:
+            found[path] = (*stamp, before[3])
+        else:
+            found[path] = (*stamp, digest_of(folder / path))
+    return found
+
+
+def digest_of(file: Path) -> str:
+    """Digest of a file; empty when it cannot be read."""
+    try:
+        with file.open("rb") as handle:
+            return hashlib.file_digest(handle, "sha256").hexdigest()[:32]
+    except OSError:
+        return ""
+
+
+class Now:
+    """The value of everything that can have been read, as it is in this build. See `records.noted` for the keys."""
+
+    def __init__(
+        self, sources: Mapping[str, tuple[int, int, int, str]], cards: Mapping[str, str], units: Mapping[str, Unit]
+    ) -> None:
+        self._sources, self._cards, self._units = sources, cards, units
+        self._fixed: dict[str, str] = {}
+        self._facts: dict[str, str] = {}
+        self._below: dict[str, list[str]] = {}
+        for path, found in sources.items():
+            folder = "/".join(path.split("/")[: 2 if path.startswith("write-ups/") else 1])
+            self._below.setdefault(folder, []).append(f"{path}\0{found[3]}")
+
+    def same(self, unit: Unit) -> bool:
+        """Whether everything a unit read is as it was then."""
+        return all(self.value(key) == value for key, value in unit.reads.items())
+
+    def forget_facts(self) -> None:
+        """Units have changed: what they say is looked up anew."""
+        self._facts.clear()
+
+    def value(self, key: str) -> str:
+        """What stands under a key now; empty when there is nothing."""
+        kind, _, rest = key.partition("/")
+        if kind == "write-up":
+            return self._attribute(*rest.split("/"))
+        if kind == "facts":
+            if rest not in self._facts:
+                self._facts[rest] = _digest(
+                    {u: unit.facts.get(rest) for u, unit in sorted(self._units.items()) if unit.facts}
+                )
+            return self._facts[rest]
+        if key not in self._fixed:
+            self._fixed[key] = _FIXED[kind](self, rest)
+        return self._fixed[key]
+
+    def _attribute(self, slug: str, name: str) -> str:
+        if slug == "*":
+            return self.value("cards/all")
+        if name == "card":
+            card = self._cards.get(slug, "")
+            return f"{card} {self.value(f'file/content/cards/{card}.yaml')}"
+        unit = self._units.get(f"write-up/{slug}")
+        return "" if unit is None else unit.attributes.get(name, "")
+
+    def _file(self, path: str) -> str:
+        found = self._sources.get(path.removeprefix("content/"))
+        return "" if found is None else found[3]
+
+    def _there(self, path: str) -> str:
+        return "yes" if path.removeprefix("content/") in self._sources else "no"
+
+    def _tree(self, slug: str) -> str:
+        return _digest(self._below.get(f"write-ups/{slug}", []))
+
+    def _shelf(self, kind: str) -> str:
+        return _digest(self._below.get(kind, []))
+
+    def _names(self, kind: str) -> str:
+        if kind == "write-ups":
+            return _digest(sorted(self._cards))
+        return _digest([found.partition("\0")[0] for found in self._below.get(kind, [])])
+
+    def _all_cards(self, _: str) -> str:
+        return _digest([sorted(self._cards.items()), self._below.get("cards", [])])
+
+
+_FIXED: Mapping[str, Callable[[Now, str], str]] = {
+    "file": Now._file,
+    "there": Now._there,
+    "tree": Now._tree,
+    "shelf": Now._shelf,
+    "names": Now._names,
+    "cards": Now._all_cards,
+}
+"""Kind of key → its value, for what no work of this build can change."""
+
+
+def _digest(value: Any) -> str:
+    return hashlib.sha256(json.dumps(value, sort_keys=True).encode()).hexdigest()[:32]

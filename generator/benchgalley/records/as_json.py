@@ -1,0 +1,103 @@
+"""Records as plain JSON and back, so that a later build can take them up without reading what they were made from.
+
+Only what JSON itself can carry, with dataclasses as lists of their fields: reading it back runs no foreign code.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import fields, is_dataclass
+from datetime import datetime
+from enum import Enum
+from functools import lru_cache
+from types import NoneType, UnionType
+from typing import Any, Union, get_args, get_origin, get_type_hints
+
+_PLAIN = (str, int, float, bool, NoneType)
+
+Restore = Callable[[Any], Any]
+
+
+def plain(value: Any) -> Any:
+    """A record as lists, objects, texts and numbers. Raises TypeError for what JSON cannot carry."""
+    kind: Any = type(value)
+    if kind in _PLAIN:
+        return value
+    if is_dataclass(value):
+        return [plain(getattr(value, name)) for name in _names(kind)]
+    if isinstance(value, (tuple, list)):
+        return [plain(item) for item in value]
+    if isinstance(value, Mapping):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, datetime):
+        return value.isoformat()
+    if isinstance(value, (str, float)):  # a subclass: marked-up text, a number of a library
+        return str(value) if isinstance(value, str) else float(value)
+    raise TypeError(f"{kind.__name__} has no plain form")
+
+
+def restored(kind: Any, value: Any) -> Any:
+    """The record of type `kind` whose plain form is `value`. Raises ValueError or TypeError when it is none."""
+    return _restorer(kind)(value)
+
+
+@lru_cache(maxsize=256)
+def _names(kind: Any) -> tuple[str, ...]:
+    return tuple(field.name for field in fields(kind))
+
+
+@lru_cache(maxsize=512)
+def _restorer(kind: Any) -> Restore:
+    origin, arguments = get_origin(kind), get_args(kind)
+    if origin in (Union, UnionType):
+        return _of_union(arguments)
+    if origin is tuple:
+        return _of_tuple(arguments)
+    if origin is not None and issubclass(origin, Mapping):
+        return _of_mapping(arguments[1])
+    if is_dataclass(kind) and isinstance(kind, type):
+        return _of_record(kind)
+    if isinstance(kind, type) and issubclass(kind, Enum):
+        return kind
+    if kind is datetime:
+        return datetime.fromisoformat
+    if kind in (*_PLAIN, Any):
+        return _as_it_is
+    raise TypeError(f"{kind} has no plain form")
+
+
+def _as_it_is(value: Any) -> Any:
+    return value
+
+
+def _of_union(kinds: tuple[Any, ...]) -> Restore:
+    others = [kind for kind in kinds if kind not in _PLAIN]
+    if not others:
+        return _as_it_is
+    if len(others) > 1:
+        raise TypeError("a union of records has no plain form")
+    restore = _restorer(others[0])
+    return lambda value: None if value is None else restore(value)
+
+
+def _of_tuple(kinds: tuple[Any, ...]) -> Restore:
+    if len(kinds) == 2 and kinds[1] is Ellipsis:
+        restore = _restorer(kinds[0])
+        if restore is _as_it_is:
+            return tuple
+        return lambda value: tuple([restore(item) for item in value])
+    each = [_restorer(kind) for kind in kinds]
+    return lambda value: tuple([restore(item) for restore, item in zip(each, value, strict=True)])
+
+
+def _of_mapping(kind: Any) -> Restore:
+    restore = _restorer(kind)
+    if restore is _as_it_is:
+        return dict
+    return lambda value: {key: restore(item) for key, item in value.items()}
+
+
+def _of_record(kind: type) -> Restore:
+    hints = get_type_hints(kind)
+    each = [(name, _restorer(hints[name])) for name in _names(kind)]
+    return lambda value: kind(**{name: restore(item) for (name, restore), item in zip(each, value, strict=True)})
