@@ -199,7 +199,19 @@ class Now:
     def _shelf(self, kind: str) -> str:
         return _digest(self._below.get(kind, []))
 
+    def _named(self, rest: str) -> str:
+        kind, _, name = rest.partition("/")
+        there = name in self._cards if kind == "write-ups" else f"{kind}/{name}.yaml" in self._sources
+        return "yes" if there else "no"
+
+    def _of_card(self, card: str) -> str:
+        return _digest(
+            [sorted(s for s, c in self._cards.items() if c == card), self._file(f"content/cards/{card}.yaml")]
+        )
+
     def _names(self, kind: str) -> str:
+        if kind == "numbered":
+            return _digest(sorted(slug for slug in self._cards if any(map(str.isdigit, slug))))
         if kind == "write-ups":
             return _digest(sorted(self._cards))
         return _digest([found.partition("\0")[0] for found in self._below.get(kind, [])])
@@ -214,6 +226,8 @@ _FIXED: Mapping[str, Callable[[Now, str], str]] = {
     "tree": Now._tree,
     "shelf": Now._shelf,
     "names": Now._names,
+    "named": Now._named,
+    "of-card": Now._of_card,
     "cards": Now._all_cards,
 }
 """Kind of key → its value, for what no work of this build can change."""

@@ -168,7 +168,7 @@ class Workshop:
     def _card(self, unit: str, card_id: str) -> Made:
         card, site = self.site.cards[card_id], self.site
         results = evaluate(site)
-        mine = {w.slug: w for w in site.write_ups.values() if w.card.id == card_id}
+        mine = {w.slug: w for w in site.of_card(card_id)}
         figures = draw_card(card, replace(site, write_ups=mine), results, self._pictures)
         edition = edition_of(
             site,

@@ -25,8 +25,8 @@ def single_sample(context: Context) -> Iterable[Caveat]:
     card, load = context.write_up.card, context.write_up.load
     pooled = {
         w.sample.id
-        for w in context.site.write_ups.values()
-        if w.card.id == card.id and (w.load.id, w.load.version) == (load.id, load.version)
+        for w in context.site.of_card(card.id)
+        if (w.load.id, w.load.version) == (load.id, load.version)
         if any(t.counts for t in w.trials)
     } | {context.write_up.sample.id}
     if len(pooled) < FEWEST_SAMPLES:

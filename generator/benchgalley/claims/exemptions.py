@@ -38,8 +38,7 @@ def known_names(site: Site, write_up: WriteUp | None) -> re.Pattern[str] | None:
         names |= {load.name, load.preset, load.id, f"{load.name} {load.version}"}
     for bench in site.benches.values():
         names |= {bench.name, bench.id, *(i.name for i in bench.instruments)}
-    for other in site.write_ups.values():
-        names |= {other.slug}
+    names |= set(site.numbered_slugs())
     if write_up is not None:
         for s in write_up.setpoints.values():
             names |= {s.name} | ({s.label} if not _states_a_number(s.label, _settings_of(s, write_up)) else set())

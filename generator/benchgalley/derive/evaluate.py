@@ -32,8 +32,7 @@ class _Ledger:
 
     def _card_sessions(self, card: str) -> list[Session]:
         if (found := self._by_card.get(card)) is None:
-            write_ups = self._site.write_ups.items()
-            found = [self.session(slug) for slug, write_up in write_ups if write_up.card.id == card]
+            found = [self.session(write_up.slug) for write_up in self._site.of_card(card)]
             self._by_card[card] = found
         return found
 

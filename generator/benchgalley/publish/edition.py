@@ -66,7 +66,7 @@ class Edition:
 
     def write_ups_of(self, card_id: str) -> tuple[WriteUp, ...]:
         """The write-ups about one card."""
-        return tuple(w for w in self.site.write_ups.values() if w.card.id == card_id)
+        return self.site.of_card(card_id)
 
     def headline_setpoint(self, write_up: WriteUp) -> Setpoint | None:
         """The setpoint a write-up is about."""

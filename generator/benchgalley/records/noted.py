@@ -4,7 +4,9 @@ A later build does the work again only when something noted changed. Keys of wha
 
 - `file/<path>`: the bytes of a file of the content tree, `there/<path>`: whether there is one
 - `tree/<slug>`: every file in the folder of a write-up
-- `shelf/<kind>`: every file of content/cards, content/loads or content/benches; `names/<kind>`: which there are
+- `shelf/<kind>`: every file of content/cards, content/loads or content/benches; `names/<kind>`: which there are;
+  `named/<kind>/<name>`: whether there is one of that name
+- `of-card/<card>`: which write-ups are about a card; `names/numbered`: slugs with a digit in them
 - `write-up/<slug>/<attribute>`: one attribute of a write-up; `write-up/*/<attribute>`: that of all
 - `facts/<name>`: what every write-up says of itself under a name
 """
@@ -63,7 +65,7 @@ class NotedShelf(Mapping[str, _R]):
         return iter(self._records)
 
     def __contains__(self, name: object) -> bool:
-        note(f"names/{self._kind}")
+        note(f"named/{self._kind}/{name}")
         return name in self._records
 
     def __len__(self) -> int:
@@ -109,6 +111,9 @@ class NotedWriteUps(Mapping[str, WriteUp]):
     def __init__(self, cards: Mapping[str, Card], fetch: Callable[[str, str], Any]) -> None:
         self._fetch = fetch
         self._known = {slug: cast("WriteUp", KnownWriteUp(slug, card, self)) for slug, card in cards.items()}
+        self._by_card: dict[str, list[WriteUp]] = {}
+        for slug, card in cards.items():
+            self._by_card.setdefault(card.id, []).append(self._known[slug])
         self.own: WriteUp | None = None
         """The write-up in hand: what is read of it is noted as the files it was read from."""
 
@@ -124,7 +129,7 @@ class NotedWriteUps(Mapping[str, WriteUp]):
     def __getitem__(self, slug: str) -> WriteUp:
         if self.own is not None and slug == self.own.slug:
             return self.own
-        note("names/write-ups")
+        note(f"named/write-ups/{slug}")
         found = self._known[slug]
         note(f"write-up/{slug}/card")
         return found
@@ -135,7 +140,7 @@ class NotedWriteUps(Mapping[str, WriteUp]):
 
     def __contains__(self, slug: object) -> bool:
         if self.own is None or slug != self.own.slug:
-            note("names/write-ups")
+            note(f"named/write-ups/{slug}")
         return slug in self._known
 
     def __len__(self) -> int:
@@ -147,6 +152,18 @@ class NotedWriteUps(Mapping[str, WriteUp]):
         note("write-up/*/card")
         own = self.own
         return [own if own is not None and slug == own.slug else known for slug, known in self._known.items()]
+
+    def of_card(self, card_id: str) -> tuple[WriteUp, ...]:
+        """Those about one card, in order."""
+        note(f"of-card/{card_id}")
+        own = self.own
+        known = self._by_card.get(card_id, ())
+        return tuple(own if own is not None and each.slug == own.slug else each for each in known)
+
+    def numbered(self) -> tuple[str, ...]:
+        """Slugs with a digit in them."""
+        note("names/numbered")
+        return tuple(slug for slug in self._known if any(map(str.isdigit, slug)))
 
     def items(self) -> Any:
         """Slug and write-up, likewise."""

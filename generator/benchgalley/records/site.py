@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from .bench import Bench, Card, Load
 from .findings import Caveat, Hazard, Problem, Severity
+from .noted import NotedWriteUps
 from .results import Results
 from .units import Unit
 from .write_up import Claim, Exemption, Text, WriteUp
@@ -61,6 +62,18 @@ class Site:
     refused: frozenset[str] = frozenset()
     """Scopes whose numbers are missing because of problems told elsewhere: slugs of write-ups that could not be read,
     ids of cards that could not, and of the cards of such write-ups."""
+
+    def of_card(self, card_id: str) -> tuple[WriteUp, ...]:
+        """The write-ups about one card, in the order of slugs."""
+        if isinstance(self.write_ups, NotedWriteUps):
+            return self.write_ups.of_card(card_id)
+        return tuple(w for w in self.write_ups.values() if w.card.id == card_id)
+
+    def numbered_slugs(self) -> tuple[str, ...]:
+        """Slugs of write-ups with a digit in them: numbers in the prose that are names."""
+        if isinstance(self.write_ups, NotedWriteUps):
+            return self.write_ups.numbered()
+        return tuple(slug for slug in self.write_ups if any(map(str.isdigit, slug)))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
