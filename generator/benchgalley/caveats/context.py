@@ -113,8 +113,9 @@ class Context:
         """Other write-ups whose data the prose draws on, with the addresses that do."""
         by_slug: dict[str, list[str]] = {}
         for address in self.claimed_elsewhere():
-            for other in self.site.write_ups.values():
-                if other.slug != self.write_up.slug and address.scope in (other.slug, other.card.id):
+            named = self.site.write_ups.get(address.scope)
+            for other in self.site.of_card(address.scope) if named is None else (named,):
+                if other.slug != self.write_up.slug:
                     by_slug.setdefault(other.slug, []).append(str(address))
         for slug, addresses in by_slug.items():
             yield self.site.write_ups[slug], tuple(dict.fromkeys(addresses))

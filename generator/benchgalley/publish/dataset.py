@@ -8,11 +8,12 @@ import zipfile
 from collections.abc import Mapping
 from pathlib import Path
 
+from benchgalley.records.address import Address
 from benchgalley.records.write_up import WriteUp
 
 from . import descriptors
 from .columns import Table, results_table, trials_table
-from .edition import Edition, target
+from .edition import Edition
 
 _STORE_BELOW = 8_000_000
 """Bytes. Smaller datasets are stored uncompressed: their bytes then do not depend on the compression library."""
@@ -97,12 +98,9 @@ def write_ups_needed(edition: Edition, slug: str) -> set[str]:
 
 def _named_by_the_site(edition: Edition) -> set[str]:
     """Scopes the site's own title and summary refer to: `check` judges them too."""
-    anyone = next(iter(edition.site.write_ups.values()), None)
-    if anyone is None:
-        return set()
     texts = (edition.site.settings.title, edition.site.settings.summary)
-    found = (target(anyone, link.destination) for text in texts for link in text.links)
-    return {address.scope for address in found if address is not None}
+    found = (Address.parse(link.destination.removeprefix("claim:"), "") for text in texts for link in text.links)
+    return {address.scope for address in found if address is not None and address.scope}
 
 
 def _folder(write_up: WriteUp, root: Path) -> dict[str, bytes]:

@@ -88,4 +88,4 @@ def _samples_used(edition: Edition, write_up: WriteUp, numbers: Iterable[Number]
     scopes = {n.address.scope for n in numbers} | {write_up.slug}
     if write_up.card.id in scopes:
         return len({w.sample.id for w in edition.write_ups_of(write_up.card.id)})
-    return len({w.sample.id for w in edition.site.write_ups.values() if w.slug in scopes and w.card is write_up.card})
+    return len({w.sample.id for w in edition.write_ups_of(write_up.card.id) if w.slug in scopes})

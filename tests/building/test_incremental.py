@@ -1,0 +1,214 @@
+"""A build makes again what an edit changed and nothing else, and gives the bytes of a build from nothing."""
+
+import json
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+
+from benchgalley import pipeline
+
+from .editing import Site, replaced, tree
+
+SMALL = Path(__file__).parents[1] / "fixtures" / "small_site"
+LANTERN, PEBBLE = "write-ups/quiet-lantern", "write-ups/pebble-by-log"
+EVERYTHING = {
+    "write-up/pebble-by-log", "write-up/quiet-lantern", "card/lantern-60", "card/pebble-4", "site/texts",
+    "site/assets", "site/comparison", "site/corrections", "site/feed", "site/methods", "site/worksheet",
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory):
+    """The small site, built once."""
+    site = Site(SMALL / "content", tmp_path_factory.mktemp("built"))
+    made, _ = site.build()
+    assert set(made) == EVERYTHING
+    return site
+
+
+@pytest.fixture
+def site(built, tmp_path):
+    """A copy of it with what its build left."""
+    copy = Site(SMALL / "content", tmp_path)
+    shutil.rmtree(copy.root)
+    shutil.copytree(built.root, copy.root, copy_function=shutil.copy2)
+    copy.build()
+    return copy
+
+
+def test_nothing_is_made_when_nothing_changed(site):
+    assert site.after(lambda root: None) == ()
+
+
+def test_a_touched_file_is_no_change(site):
+    assert site.after(lambda root: os.utime(root / "content" / LANTERN / "write-up.md")) == ()
+
+
+def test_an_edited_sentence_makes_its_write_up_again(site):
+    made = site.after(replaced(f"{PEBBLE}/write-up.md", "The economy setting drew", "This economy setting drew"))
+    # The card's page counts and shows the claims of its write-up; its sentences are among them.
+    assert made == ("card/pebble-4", "write-up/pebble-by-log")
+
+
+def test_a_sentence_that_others_quote_makes_them_again_too(site):
+    """The dataset of the other write-up holds this one's text, because it states a number of this one."""
+    made = site.after(replaced(f"{LANTERN}/write-up.md", "Back off.", "Then back off."))
+    assert made == ("card/lantern-60", "write-up/pebble-by-log", "write-up/quiet-lantern")
+
+
+def test_a_note_beside_a_run_leaves_other_cards_alone(site):
+    made = site.after(replaced(f"{PEBBLE}/trials.csv", "p1,100,completed,513.2", "p1,100,completed,513.4"))
+    assert "write-up/pebble-by-log" in made and "write-up/quiet-lantern" not in made and "card/lantern-60" not in made
+    assert "site/comparison" in made
+
+
+def test_a_changed_log_makes_its_write_up_again(site):
+    log = site.root / "content" / PEBBLE / "logs" / "evening.csv"
+
+    def edit(root):
+        log.write_bytes(log.read_bytes().replace(b"0,01838;39,2;0", b"0,01838;39,3;0"))  # after the last run
+
+    before = log.read_bytes()
+    made = site.after(edit)
+    assert log.read_bytes() != before
+    assert "write-up/pebble-by-log" in made and "write-up/quiet-lantern" not in made
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new"),
+    [
+        ("site.yaml", "Ada Quill", "Ada Quillon"),
+        ("cards/pebble-4.yaml", "Memory: 4 GB", "Memory: 6 GB"),
+        ("cards/lantern-60.yaml", "Bought new", "Bought in a shop"),
+        ("benches/shed.yaml", "name:", "name: Old"),
+        ("loads/lattice-sum.yaml", "name:", "name: New"),
+    ],
+)
+def test_what_is_shared_reaches_every_page_that_shows_it(site, file, old, new):
+    assert site.after(replaced(file, old, new))
+
+
+def test_a_renamed_write_up(site):
+    def edit(root):
+        folder = root / "content" / PEBBLE
+        folder.rename(folder.with_name("pebble-in-the-evening"))
+
+    assert "write-up/pebble-in-the-evening" in site.after(edit)
+
+
+def test_a_removed_write_up_and_its_return(site, tmp_path):
+    away = tmp_path / "away"
+    made = site.after(lambda root: (root / "content" / PEBBLE).rename(away))
+    assert "card/pebble-4" in made
+    made = site.after(lambda root: away.rename(root / "content" / PEBBLE))
+    assert "write-up/pebble-by-log" in made
+
+
+def test_an_added_write_up(site):
+    def edit(root):
+        added = root / "content" / "write-ups" / "second-lantern"
+        shutil.copytree(root / "content" / LANTERN, added)
+        text = (added / "write-up.md").read_text("utf-8").replace("sample: a", "sample: b")
+        (added / "write-up.md").write_text(text, "utf-8")
+
+    made = site.after(edit)
+    assert {"write-up/second-lantern", "write-up/quiet-lantern", "card/lantern-60", "site/comparison"} <= set(made)
+    assert "card/pebble-4" not in made
+    # The other card's write-up states a number of this one and is judged again only if that changed.
+    assert "write-up/pebble-by-log" not in made
+
+
+def test_a_link_to_a_file_that_goes_away_is_told(site):
+    text = "See [the other one](../quiet-lantern/).\n"
+    site.after(replaced(f"{PEBBLE}/write-up.md", "![The last frame", f"{text}\n![The last frame"))
+    replaced(f"{PEBBLE}/write-up.md", "([96.5 %](claim:quiet-lantern:tuned/score/of-baseline))", "")(site.root)
+    site.build()
+    shutil.rmtree(site.root / "content" / LANTERN)
+    built = pipeline.build(site.root, site.root / "site", kept_as="test")
+    assert [p.rule for p in built.problems] == ["dead-link"]
+    assert not (site.root / "site").exists()
+
+
+def test_problems_are_those_of_a_check_and_spoil_nothing(site):
+    slip = replaced(
+        f"{PEBBLE}/write-up.md", "[89 W](claim:eco/board-power) where", "[88 W](claim:eco/board-power) where"
+    )
+    slip(site.root)
+    for _ in range(2):
+        built = pipeline.build(site.root, site.root / "site", kept_as="test")
+        assert not built.passes and not (site.root / "site").exists()
+        assert built.problems == pipeline.check(site.root).problems
+    made = site.after(replaced(f"{PEBBLE}/write-up.md", "[88 W](claim:eco", "[89 W](claim:eco"))
+    assert made == ()
+
+
+def test_a_number_that_another_write_up_states_is_judged_again_there(site):
+    """The sentence stands in one write-up, its run in another: the edit of the run is a problem of the sentence."""
+    path = site.root / "content" / LANTERN / "trials.csv"
+    path.write_text(path.read_text("utf-8").replace(",7731,", ",7431,").replace(",7719,", ",7419,"), "utf-8")
+    built = pipeline.build(site.root, site.root / "site", kept_as="test")
+    files = {p.where.file for p in built.problems}
+    assert files == {f"content/{LANTERN}/write-up.md", f"content/{PEBBLE}/write-up.md"}
+    assert built.problems == pipeline.check(site.root).problems
+
+
+@pytest.mark.parametrize("spoil", ["gone", "no json", "another program", "another form", "part gone", "part damaged"])
+def test_a_state_that_cannot_be_used_means_a_whole_build(site, spoil):
+    kept = site.root / ".benchgalley"
+    state = kept / "test.state.json"
+    parts = [p for p in kept.glob("*.part.json")]
+    found = json.loads(state.read_bytes())
+    if spoil == "gone":
+        state.unlink()
+    elif spoil == "no json":
+        state.write_bytes(state.read_bytes()[:1000])
+    elif spoil == "another program":
+        state.write_text(json.dumps(found | {"program": "another"}))
+    elif spoil == "another form":
+        state.write_text(json.dumps(found | {"form": 0}))
+    for part in parts if spoil.startswith("part") else ():
+        part.unlink() if spoil == "part gone" else part.write_bytes(b"{}")
+    edit = replaced(f"{PEBBLE}/write-up.md", "The economy setting drew", "This economy setting drew")
+    assert set(site.after(edit)) == EVERYTHING
+
+
+def test_a_page_changed_by_hand_is_put_right(small_site):
+    target = small_site / "site"
+    assert pipeline.build(small_site, target).passes
+    good = tree(target)
+    for path in ("write-ups/quiet-lantern/index.html", "ledger.html", "methods.html"):
+        (target / path).write_bytes(b"spoilt")
+        assert pipeline.build(small_site, target).passes
+        assert tree(target) == good
+    (target / "stray.html").write_bytes(b"stray")
+    (target / "cards/pebble-4/index.html").unlink()
+    assert pipeline.build(small_site, target).passes
+    assert tree(target) == good
+
+
+def test_unchanged_files_are_the_same_files(small_site):
+    target = small_site / "site"
+    assert pipeline.build(small_site, target).passes
+    before = {p: p.stat() for p in target.rglob("*") if p.is_file()}
+    folder = target.stat().st_ino
+    assert pipeline.build(small_site, target).made == ()
+    assert target.stat().st_ino == folder
+    replaced(f"{PEBBLE}/write-up.md", "The economy setting drew", "This economy setting drew")(small_site)
+    assert pipeline.build(small_site, target).passes
+    same = {p for p, was in before.items() if (p.stat().st_ino, p.stat().st_mtime_ns) == (was.st_ino, was.st_mtime_ns)}
+    changed = {p.relative_to(target).as_posix() for p in before.keys() - same}
+    # The sentence, the source in the dataset, the sentence in the ledger; a letter less in the list of files.
+    assert changed == {f"{PEBBLE}/index.html", f"{PEBBLE}/pebble-by-log.zip", "ledger.html"}
+
+
+def test_a_changed_number_still_needs_a_dated_revision(small_site):
+    """What was published is held against what is built, whichever of the two is taken from an earlier build."""
+    target = small_site / "site"
+    assert pipeline.build(small_site, target).passes
+    replaced(f"{PEBBLE}/trials.csv", "p1,100,completed,513.2", "p1,100,completed,518.2")(small_site)
+    built = pipeline.build(small_site, target)
+    assert {p.rule for p in built.problems} == {"changed-without-revision"}
+    shutil.rmtree(small_site / ".benchgalley")
+    assert pipeline.build(small_site, target).problems == built.problems
