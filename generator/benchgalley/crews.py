@@ -10,7 +10,7 @@ from typing import Any
 from .intake import Reductions, SchedulerError
 from .making import Made, Workshop
 from .publish import Printing
-from .reducing import kept_reductions
+from .reducing import WorkersError, kept_reductions
 
 PAYING_UNITS = 12
 """Fewer write-ups than this are made faster here than further processes start up."""
@@ -96,14 +96,17 @@ def share_on_cluster(units: Sequence[str], order: Order) -> tuple[Made, ...]:
 def _by_processes(shares: Sequence[Sequence[str]], order: Order, workers: int) -> Iterator[tuple[Made, ...]]:
     import multiprocessing
     from concurrent.futures import ProcessPoolExecutor, as_completed
+    from concurrent.futures.process import BrokenProcessPool
 
     order = replace(order, how=replace(order.how, workers=1))
     context = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(workers, mp_context=context, initializer=_enter, initargs=(order,)) as pool:
-        futures = [pool.submit(_share, share) for share in shares]
         try:
+            futures = [pool.submit(_share, share) for share in shares]
             for future in as_completed(futures):
                 yield future.result()
+        except BrokenProcessPool:
+            raise WorkersError("a process ended before its work was done: try --workers 1") from None
         except BaseException:
             pool.shutdown(cancel_futures=True)
             raise

@@ -14,11 +14,12 @@ from .intake import Reductions, SchedulerError, read_site
 from .records.findings import Location, Problem
 from .records.site import Built, Checked
 from .records.write_up import Claim
-from .reducing import kept_reductions
+from .reducing import WorkersError, kept_reductions
 
 __all__ = [
     "Reductions",
     "SchedulerError",
+    "WorkersError",
     "build",
     "check",
     "left_to_authors",

@@ -6,6 +6,10 @@ from pathlib import Path
 from .intake import Reductions
 
 
+class WorkersError(RuntimeError):
+    """A process that did a share of the work is gone; the text says what to do."""
+
+
 def kept_reductions(root: Path, how: Reductions, *, keeps: bool) -> Reductions:
     """With the figures kept in the site's folder; `keeps`: new ones are kept there too, else nothing is written."""
 

@@ -53,6 +53,8 @@ def build(site: Path, target: Path | None, workers: int | None, scheduler: str, 
             built = pipeline.build(site, target, progress, how)
         except pipeline.SchedulerError as error:
             stop(f"--scheduler: {error}. Nothing was written.")
+        except pipeline.WorkersError as error:
+            stop(f"{error}. Nothing was written.")
         except OSError as error:
             stop(f"{target}: {error.strerror or error}. What was published before is unchanged.")
     show(built.problems, form)
