@@ -7,9 +7,9 @@ from typing import Any
 
 from .crews import Order, done
 from .intake import Reductions, SiteReader
-from .keeping import Now, State, Unit, digest_of, digests, load_state, program, stamps
+from .keeping import Now, State, Unit, digest_of, digests, load_state, program
 from .making import SITE_TEXTS, LostError, Made, Workshop, digest
-from .publish import JOINED, OF_SITE, Printing, entry_in, forget, keep_bytes, published_record
+from .publish import JOINED, KEPT, OF_SITE, Cut, Printing, Stamp, entry_in, forget, keep_bytes, published_record, stamps
 from .records.as_json import plain, restored
 from .records.findings import Problem, Severity
 from .records.site import Built
@@ -29,8 +29,9 @@ def build_site(root: Path, target: Path, progress: Progress, how: Reductions, ke
 
     `kept_as`: name of what is kept for the next build; empty: one for each target.
     """
-    name = f"{kept_as or digest(str(target.absolute()))}.state.json"
-    printing = Printing(target)
+    id_ = kept_as or digest(str(target.absolute()))
+    name = f"{id_}.state.json"
+    printing = Printing(target, root / KEPT / f"{id_}.spare")
     printing.begin()
     state = load_state(root, name)
     try:
@@ -40,6 +41,7 @@ def build_site(root: Path, target: Path, progress: Progress, how: Reductions, ke
                 return build.run()
             except LostError:
                 printing.abandon()
+                printing.begin()
                 state = State(program=program())
     finally:
         printing.abandon()
@@ -54,7 +56,8 @@ class _Build:
         self._reader = SiteReader(root, kept_reductions(root, how, keeps=True))
         self._old, self._before = self._usable(state)
         self._cards = self._cards_named()
-        self._units = {key: unit for key, unit in self._old.units.items() if key in set(self._all_units())}
+        units = set(self._all_units())
+        self._units = {key: unit for key, unit in self._old.units.items() if key in units}
         self._now = Now(self._sources, self._cards, self._units)
         self._made: dict[str, Made] = {}
         self._parts: dict[str, Mapping[str, str]] = {}
@@ -250,20 +253,21 @@ class _Build:
         fresh = {path for unit in self._made for path in self._units[unit].files} | set(joined)
         published = self._old.published
         same = {path for path in files if path in self._before and published[path][3] == files[path]}
-        in_place = set(self._before.values()) == {target} and same == set(files) == set(stamps(target))
+        there = stamps(target)
+        in_place = set(self._before.values()) == {target} and same == set(files) == set(there)
         if not in_place:
             self._progress("writing", 0, 1)
             self._printing.put(joined)
-            self._printing.keep((path for path in files if path not in fresh), self._folder())
-            self._printing.publish(files)
-        self._keep(files, cuts)
+            kept = {path: (s[0], s[1], s[2]) for path in files if path not in fresh and (s := published[path])}
+            self._printing.keep(kept, self._folder())
+            there = self._printing.publish(files)
+        self._keep(files, cuts, there)
 
     def _folder(self) -> Path:
         return next(iter(self._before.values()), self._printing.target)
 
-    def _keep(self, files: Mapping[str, str], cuts: dict[str, list[tuple[str, int, int]]]) -> None:
+    def _keep(self, files: Mapping[str, str], cuts: dict[str, list[Cut]], there: Mapping[str, Stamp]) -> None:
         """Leave the next build what this one found."""
-        there = stamps(self._printing.target)
         for unit in self._made:
             slug = unit.partition("/")[2]
             if unit.startswith("write-up/"):

@@ -6,9 +6,8 @@ again, never that a page is wrong.
 
 import hashlib
 import json
-import os
 import platform
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
 from functools import lru_cache
 from importlib.metadata import version
@@ -16,16 +15,13 @@ from pathlib import Path
 from typing import Any
 
 from . import __version__
-from .publish import kept_bytes, layouts_folder
+from .publish import kept_bytes, layouts_folder, stamps
 
 FORM = 1
 """Version of the state's own layout."""
 _LIBRARIES = ("altair", "vl-convert-python", "jinja2", "markdown-it-py", "mdit-py-plugins", "latex2mathml", "numpy",
               "scipy", "PyYAML", "nh3")  # fmt: skip
 """Libraries whose version may show on a page."""
-
-Stamp = tuple[int, int, int]
-"""(size, time of change in nanoseconds, inode): a file that keeps all three is taken as unchanged."""
 
 
 @dataclass(kw_only=True, slots=True)
@@ -93,30 +89,6 @@ def program() -> str:
         found.update(path.name.encode())
         found.update(path.read_bytes())
     return found.hexdigest()[:32]
-
-
-def stamps(folder: Path) -> dict[str, Stamp]:
-    """Path below `folder` → stamp, of every file whose name is not hidden; links are followed, loops are not."""
-    return dict(_walk(str(folder), "", set()))
-
-
-def _walk(folder: str, prefix: str, above: set[tuple[int, int]]) -> Iterator[tuple[str, Stamp]]:
-    try:
-        with os.scandir(folder) as entries:
-            for entry in sorted(entries, key=lambda e: e.name):
-                if entry.name.startswith("."):
-                    continue
-                try:
-                    found = entry.stat()
-                    is_folder = entry.is_dir()
-                except OSError:
-                    continue
-                if not is_folder:
-                    yield prefix + entry.name, (found.st_size, found.st_mtime_ns, found.st_ino)
-                elif (here := (found.st_dev, found.st_ino)) not in above:
-                    yield from _walk(entry.path, f"{prefix}{entry.name}/", above | {here})
-    except OSError:
-        return
 
 
 def digests(folder: Path, known: Mapping[str, tuple[int, int, int, str]]) -> dict[str, tuple[int, int, int, str]]:

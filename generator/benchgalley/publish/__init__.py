@@ -7,8 +7,9 @@ from .edition import headline_setpoint
 from .pages import OF_CARD, OF_SITE, OF_WRITE_UP, edition_of, pages, templates_of
 from .pieces import JOINED, pieces_of
 from .record import entry_in, published_record
-from .site_pages import joined
+from .site_pages import Cut, joined
 from .site_writer import (
+    KEPT,
     ForeignFolderError,
     KeptPictures,
     Printing,
@@ -18,16 +19,20 @@ from .site_writer import (
     kept_pictures,
     write_site,
 )
+from .stamps import Stamp, stamps
 from .templates import layouts_folder
 
 __all__ = [
     "JOINED",
+    "KEPT",
     "OF_CARD",
     "OF_SITE",
     "OF_WRITE_UP",
+    "Cut",
     "ForeignFolderError",
     "KeptPictures",
     "Printing",
+    "Stamp",
     "compare",
     "dataset",
     "edition_of",
@@ -43,6 +48,7 @@ __all__ = [
     "pieces_of",
     "published_record",
     "sitemap",
+    "stamps",
     "templates_of",
     "write_site",
 ]

@@ -9,10 +9,11 @@ import contextlib
 import hashlib
 import os
 import shutil
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from pathlib import Path, PurePosixPath
 
 from . import page_paths
+from .stamps import Stamp, stamps
 
 _COMING, _GOING = ".coming", ".going"
 
@@ -25,55 +26,88 @@ class Printing:
     """A site in the making: files are put beside the old site until the whole takes its place.
 
     `begin` comes first; several processes may then `put` files into the same printing; one of them ends it.
+
+    The folder of the printing before last is kept as `spare` and taken up again: most of its files are still those
+    of the next printing, and need not be linked one by one. A file of it counts only where it is the very same file
+    as the one to be kept.
     """
 
-    def __init__(self, target: Path) -> None:
+    def __init__(self, target: Path, spare: Path | None = None) -> None:
         self.target = target.absolute()
         self._coming, self._going = _beside(self.target, _COMING), _beside(self.target, _GOING)
-        self._folders: set[Path] = set()
+        self._spare = spare
+        self._folders: set[str] = set()
+        self._there: dict[str, Stamp] = {}
 
     def begin(self) -> None:
         """Clear what an interrupted run left. Raises ForeignFolderError before touching anything that is not ours."""
         self.target.parent.mkdir(parents=True, exist_ok=True)
         _recover(self.target, self._coming, self._going)
         _must_be_ours(self.target)
+        if self._spare is not None and self._spare.is_dir():
+            with contextlib.suppress(OSError):  # on another disk
+                os.replace(self._spare, self._coming)
+                self._there = stamps(self._coming)
 
     def put(self, files: Mapping[str, bytes]) -> None:
         """Add files, path in the site → bytes. Raises ValueError for a path that leaves the folder."""
         for path, content in files.items():
             _must_stay_inside(path)
-            _place(content, self._ready(path), self.target / path)
+            _place(content, Path(self._ready(path)), self.target / path)
 
-    def keep(self, paths: Iterable[str], printed: Path) -> None:
-        """Add files as they stand in a site printed before."""
-        for path in paths:
-            _link(printed / path, self._ready(path))
+    def keep(self, files: Mapping[str, Stamp], printed: Path) -> None:
+        """Add files as they stand in a site printed before; path → stamp of the file there."""
+        if not files:
+            return
+        folder = str(printed)
+        same_disk = self._coming.is_dir() and os.stat(self._coming).st_dev == os.stat(folder).st_dev
+        for path, stamp in files.items():
+            if not (same_disk and self._there.get(path) == stamp):
+                _link(f"{folder}/{path}", self._ready(path))
 
-    def publish(self, paths: Collection[str] | None = None) -> None:
-        """Let the printing take the place of the old site; of what was put, only `paths`, without it everything."""
+    def publish(self, paths: Collection[str]) -> dict[str, Stamp]:
+        """Let the printing take the place of the old site, nothing but `paths` in it; their stamps."""
+        there = stamps(self._coming)
+        for path in there.keys() - set(paths):
+            del there[path]
+            (self._coming / path).unlink()
+            with contextlib.suppress(OSError):  # a folder that still holds something stays
+                os.removedirs((self._coming / path).parent)
         try:
-            if paths is not None:
-                for path in set(_files_below(self._coming)) - set(paths):
-                    (self._coming / path).unlink()
             if self.target.exists():
                 os.replace(self.target, self._going)
             os.replace(self._coming, self.target)
         except BaseException:
             _recover(self.target, self._coming, self._going)
             raise
-        shutil.rmtree(self._going, ignore_errors=True)
+        self._set_aside(self._going)
+        return there
 
     def abandon(self) -> None:
         """Leave the old site as it is."""
         self._folders.clear()
+        self._there.clear()
+        self._set_aside(self._coming)
         _recover(self.target, self._coming, self._going)
 
-    def _ready(self, path: str) -> Path:
-        new = self._coming / path
-        if new.parent not in self._folders:
-            new.parent.mkdir(parents=True, exist_ok=True)
-            self._folders.add(new.parent)
-        new.unlink(missing_ok=True)  # it may be the old site's own file under a second name
+    def _set_aside(self, folder: Path) -> None:
+        """Keep a folder that is no longer wanted as the spare one, or remove it."""
+        if self._spare is not None and folder.is_dir():
+            with contextlib.suppress(OSError):
+                if self._spare.exists():
+                    shutil.rmtree(self._spare)
+                self._spare.parent.mkdir(parents=True, exist_ok=True)
+                os.replace(folder, self._spare)
+        shutil.rmtree(folder, ignore_errors=True)
+
+    def _ready(self, path: str) -> str:
+        new = f"{self._coming}/{path}"
+        folder = new.rpartition("/")[0]
+        if folder not in self._folders:
+            os.makedirs(folder, exist_ok=True)
+            self._folders.add(folder)
+        with contextlib.suppress(FileNotFoundError):
+            os.unlink(new)  # it may be the old site's own file under a second name
         return new
 
 
@@ -91,7 +125,7 @@ def write_site(files: Mapping[str, bytes], target: Path) -> None:
         return
     try:
         printing.put(files)
-        printing.publish()
+        printing.publish(files)
     except BaseException:
         printing.abandon()
         raise
@@ -197,15 +231,7 @@ def _must_stay_inside(path: str) -> None:
 def _same(files: Mapping[str, bytes], target: Path) -> bool:
     if not target.is_dir():
         return False
-    return set(_files_below(target)) == set(files) and all(
-        (target / path).read_bytes() == b for path, b in files.items()
-    )
-
-
-def _files_below(folder: Path) -> Iterator[str]:
-    for path in folder.rglob("*"):
-        if path.is_symlink() or not path.is_dir():
-            yield path.relative_to(folder).as_posix()
+    return set(stamps(target)) == set(files) and all((target / path).read_bytes() == b for path, b in files.items())
 
 
 def _place(content: bytes, new: Path, old: Path) -> None:
@@ -216,7 +242,7 @@ def _place(content: bytes, new: Path, old: Path) -> None:
     new.write_bytes(content)
 
 
-def _link(old: Path, new: Path) -> None:
+def _link(old: Path | str, new: Path | str) -> None:
     """The same file under both names; a copy with its time of change where links are not to be had."""
     try:
         os.link(old, new)
