@@ -1,5 +1,6 @@
 """A build: what changed is made again, the rest stands; then the whole takes the place of the old site."""
 
+import gc
 import json
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
@@ -33,6 +34,8 @@ def build_site(root: Path, target: Path, progress: Progress, how: Reductions, ke
     name = f"{id_}.state.json"
     printing = Printing(target, root / KEPT / f"{id_}.spare")
     printing.begin()
+    gc.collect()
+    gc.disable()  # what is read here lives to the end: walking it again and again finds nothing to free
     state = load_state(root, name)
     try:
         while True:
@@ -44,6 +47,8 @@ def build_site(root: Path, target: Path, progress: Progress, how: Reductions, ke
                 printing.begin()
                 state = State(program=program())
     finally:
+        gc.unfreeze()
+        gc.enable()
         printing.abandon()
 
 
@@ -63,6 +68,8 @@ class _Build:
         self._parts: dict[str, Mapping[str, str]] = {}
         self._texts = self._old_texts()
         self._workshop = self._new_workshop()
+        gc.freeze()
+        gc.enable()
 
     def run(self) -> Built:
         """All of it, in order."""

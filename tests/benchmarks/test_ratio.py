@@ -2,6 +2,7 @@
 
 import math
 
+from . import site_of_many_write_ups
 from .numbers_of_a_large_site import Shape, all_numbers, every_text, grouped_statistics, large_site, table, timing
 
 SMALL = Shape(write_ups=2, runs=40, setpoints=3)
@@ -28,3 +29,14 @@ def test_all_numbers_stay_within_three_times_the_floor_where_runs_are_many():
     """The demand of the project at its plain shape, one card run through and through."""
     found = timing(Shape(write_ups=1, runs=20_000, setpoints=2), rounds=3)
     assert found.ratio < 3, table([found])
+
+
+def test_the_table_of_builds_measures_every_build_and_floor():
+    """Four write-ups: too few for ratios that mean something, enough to see that each part does its work."""
+    found = site_of_many_write_ups.timing(4)
+    assert set(found.cpu) == {
+        "parse", "compute", "draw", "clean", "cached", "unchanged", "sentence", "write", "start-up", "by hand",
+    }  # fmt: skip
+    assert all(seconds > 0 for seconds in found.cpu.values())
+    assert found.cpu["unchanged"] < found.cpu["cached"] < found.cpu["clean"]
+    assert "| clean a write-up, s |" in found.as_text()

@@ -5,7 +5,7 @@ import stat
 
 import pytest
 
-from benchgalley.publish import ForeignFolderError, kept_pictures, site_writer, write_site
+from benchgalley.publish import ForeignFolderError, Printing, kept_pictures, site_writer, write_site
 
 OLD = {"record.json": b"{}", "index.html": b"old", "a/b.html": b"same", "gone.html": b"gone"}
 NEW = {"record.json": b"{}", "index.html": b"new", "a/b.html": b"same", "c/d.html": b"fresh"}
@@ -118,3 +118,98 @@ def test_pictures_are_kept_by_key(tmp_path):
 def test_a_folder_that_cannot_be_written_keeps_nothing(tmp_path):
     tmp_path.chmod(stat.S_IRUSR | stat.S_IXUSR)
     kept_pictures(tmp_path).put("k", "<svg/>")
+
+
+def stamped(folder) -> dict:
+    """Path → stamp of every file, as `keep` wants them."""
+    return site_writer.stamps(folder)
+
+
+def printed(target, spare, put, kept=()):
+    """A printing that puts some files and keeps others of the site it replaces."""
+    printing = Printing(target, spare)
+    printing.begin()
+    try:
+        printing.put(put)
+        was = stamped(target)
+        printing.keep({path: was[path] for path in kept}, target)
+        printing.publish({*put, *kept})
+    finally:
+        printing.abandon()
+
+
+def test_kept_files_are_the_same_files_and_spare_folders_hold_nothing_stale(tmp_path):
+    target, spare = tmp_path / "site", tmp_path / "kept" / "spare"
+    write_site(OLD, target)
+    inode = (target / "a/b.html").stat().st_ino
+    for turn in range(4):
+        put = {"record.json": b"{}", "index.html": f"turn {turn}".encode(), f"only-{turn}/x.html": b"x"}
+        printed(target, spare, put, kept=["a/b.html"])
+        assert tree(target) == {**put, "a/b.html": b"same"}
+        assert (target / "a/b.html").stat().st_ino == inode
+        assert not (target / f"only-{turn - 2}").exists(), "no empty folder of an older printing stays"
+        assert sorted(p.name for p in tmp_path.iterdir()) == ["kept", "site"]
+
+
+def test_a_file_of_the_spare_folder_that_is_another_one_is_not_taken(tmp_path):
+    target, spare = tmp_path / "site", tmp_path / "spare"
+    write_site(OLD, target)
+    printed(target, spare, NEW)
+    (spare / "c").mkdir(exist_ok=True)
+    (spare / "c/d.html").write_bytes(b"spoil")  # as long as the right one
+    (spare / "a/b.html").unlink()
+    (spare / "a/b.html").write_bytes(b"evil")
+    printed(target, spare, {"record.json": b"{}"}, kept=["a/b.html", "c/d.html", "index.html"])
+    assert tree(target) == NEW
+
+
+def test_writing_a_file_never_reaches_the_old_site_through_a_link(tmp_path):
+    """The old site's file may stand in the new folder under a second name: it is replaced there, not written to."""
+    target, spare = tmp_path / "site", tmp_path / "spare"
+    write_site(OLD, target)
+    printed(target, spare, {"record.json": b"{}", "index.html": b"new"}, kept=["a/b.html"])
+    printing = Printing(target, spare)
+    printing.begin()
+    printing.put({"a/b.html": b"first"})
+    printing.put({"a/b.html": b"again"})
+    assert tree(target)["a/b.html"] == b"same"
+    printing.abandon()
+    assert tree(target) == {"record.json": b"{}", "index.html": b"new", "a/b.html": b"same"}
+
+
+@pytest.mark.parametrize("step", range(1, 14))
+def test_a_printing_that_keeps_files_crashes_at_any_step_without_harm(step, tmp_path, monkeypatch):
+    """Every call that changes a folder fails in turn; no handler runs after it, as when a process is killed."""
+    target, spare = tmp_path / "site", tmp_path / "spare"
+    write_site(OLD, target)
+    printed(target, spare, OLD)
+    count = 0
+
+    class Killed(BaseException):
+        pass
+
+    def failing(real):
+        def call(*args, **kwargs):
+            nonlocal count
+            count += 1
+            if count >= step:
+                raise Killed
+            return real(*args, **kwargs)
+
+        return call
+
+    with monkeypatch.context() as patched:
+        for name in ("replace", "link", "unlink", "makedirs", "removedirs"):
+            patched.setattr(os, name, failing(getattr(os, name)))
+        patched.setattr(site_writer, "_place", failing(site_writer._place))
+        patched.setattr(site_writer.shutil, "rmtree", failing(site_writer.shutil.rmtree))
+        try:
+            printed(target, spare, {k: v for k, v in NEW.items() if k != "a/b.html"}, kept=["a/b.html"])
+        except Killed:
+            assert count >= step
+    after = Printing(target, spare)
+    after.begin()  # puts right what the killed process left
+    assert tree(target) in (OLD, NEW)
+    after.abandon()
+    printed(target, spare, {k: v for k, v in NEW.items() if k != "a/b.html"}, kept=["a/b.html"])
+    assert tree(target) == NEW
