@@ -1,4 +1,5 @@
-"""From content to site: the only module that imports several rooms, and the whole flow on one screen.
+"""From content to site: the whole flow on one screen. `check` goes through it at once; `build` hands its pieces of
+work (see `making`, which imports the rooms as well) to `building`, which does those that are not done yet.
 
 content/ -> intake -> derive -+-> claims  -+
                               +-> caveats -+-> publish -> site
