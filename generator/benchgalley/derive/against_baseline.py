@@ -104,6 +104,7 @@ def spread(both: Pair) -> Draft:
         groups=both.groups,
         substitution=lambda: f"√(Σ(x \u2212 {value_text(both, at.value)})² / {at.count - 1})",
         degrees_of_freedom=float(at.count - 1),
+        no_budget=budget.CHI_SQUARE_SPREAD if interval is not None else "",
         reason="" if at.deviation > 0 else f"all {at.count} runs gave the same value",
         decimals=lambda: at.typed_decimals,
         # two digits of the spread itself: its interval is far too wide to govern them

@@ -17,6 +17,24 @@ FIELLER_METHOD = "Fieller"
 CHI_SQUARE_METHOD = "chi-square"
 REPEATS_ONLY = " (repeatability only)"
 
+EXACT_COUNT = "the bounds follow from the counts alone, by an exact distribution: there are no contributions to add up"
+CHI_SQUARE_SPREAD = (
+    "the interval of a spread follows from chi-square and the number of runs: there are no contributions to add up"
+)
+ORDER_STATISTICS = (
+    "the ends of the interval are two of the runs themselves, chosen by rank: there are no contributions to add up"
+)
+TOLERANCE_FACTOR = (
+    "the bound lies a tolerance factor times the spread between samples from their mean: it speaks of single cards "
+    "and is no sum of contributions to a mean"
+)
+CANDIDATES = "the interval spans the settings that cannot be told from the best: there are no contributions to add up"
+FLAT_CURVE = (
+    "the curve is level where it meets the target, so contributions cannot be read off its slope; the interval comes "
+    "from the inverted test itself"
+)
+"""Why a number with an interval has no budget."""
+
 REPEATABILITY = "repeatability"
 GAIN = "gain"
 OFFSET = "offset"
@@ -255,6 +273,8 @@ class Draft:
     adjusted: str = ""
     decimals: int | Callable[[], int | None] | None = None
     """Decimals for printing when there is no uncertainty; None: the shortest text."""
+    no_budget: str = ""
+    """Why an interval is no sum of contributions, in one sentence; see `Number.no_budget`."""
     spread_for_printing: float | None = None
     """Half-width that governs the printed place when it is not that of `interval`."""
 

@@ -3,17 +3,20 @@
 import math
 
 from benchgalley.metrology.sample import NotDetermined
+from benchgalley.records import units
+from benchgalley.records.quantity import Quantity
 
 from . import budget
 from .budget import Estimate, Term
+from .estimating import with_unit
 from .session import Session
 
 FEWEST_BASELINE_RUNS = 3
 """A straight line through two runs leaves nothing to judge its slope by."""
 
 
-def drift_term(session: Session, name: str, at: Estimate, base: Estimate) -> tuple[Term | None, str]:
-    """The contribution "drift since baseline" to a quantity of that name, or why it cannot be given.
+def drift_term(session: Session, quantity: Quantity, at: Estimate, base: Estimate) -> tuple[Term | None, str]:
+    """The contribution "drift since baseline" to a quantity, or why it cannot be given.
 
     The baseline's runs before and after the setpoint's give a straight line with slope b and its standard
     error. Between the mean times of the two lies D. What drift may have added to the difference: b D, within
@@ -26,12 +29,12 @@ def drift_term(session: Session, name: str, at: Estimate, base: Estimate) -> tup
         return None, "drift since the baseline cannot be estimated: the baseline was run fewer than three times"
     if not places.first < centre < places.last:
         return None, f"drift since the baseline cannot be estimated: no baseline runs on both sides of {at.group}"
-    slope, error = _line(session, name, base)
+    slope, error = _line(session, quantity.name, base)
     distance = centre - places.centre
-    origin = f"straight line through {base.count} baseline runs, slope {budget.figure(slope, 3)} {session.clock}"
+    origin = f"straight line through {base.count} baseline runs, slope {_slope_text(session, quantity, slope, base)}"
     return (
         Term(
-            f"drift of {name} between {base.group} and {at.group}",
+            f"drift of {quantity.name} between {base.group} and {at.group}",
             budget.DRIFT,
             distance * math.hypot(slope / math.sqrt(3), error),
             float(base.count - 2),
@@ -39,6 +42,29 @@ def drift_term(session: Session, name: str, at: Estimate, base: Estimate) -> tup
         ),
         "",
     )
+
+
+def _slope_text(session: Session, quantity: Quantity, slope: float, base: Estimate) -> str:
+    """The slope as people read drifts: percent of the baseline an hour; temperatures and levels in their own unit."""
+    per, scale = ("an hour", 60.0) if session.timed else ("a run", 1.0)
+    own_unit = quantity.difference_unit is not None or quantity.unit == units.DECIBEL_A or not base.value
+    share = slope * scale if own_unit else 100.0 * (slope * scale / base.value)
+    unit = quantity.difference_unit or quantity.unit if own_unit else units.PERCENT
+    if not math.isfinite(share):
+        return "too steep to print"
+    return f"{with_unit(_decimal(share), unit)} {per}"
+
+
+def _decimal(value: float) -> str:
+    """Two significant digits, never with an exponent: drift below a ten-thousandth is none to a reader."""
+    if abs(value) < SMALLEST_DRIFT:
+        return "below 0.0001" if value else "0"
+    decimals = max(0, 1 - math.floor(math.log10(abs(value))))
+    return f"{value:.{decimals}f}".replace("-", "\u2212")
+
+
+SMALLEST_DRIFT = 1e-4
+"""In percent or in the unit of the quantity; what is below is said to be so."""
 
 
 def _line(session: Session, name: str, base: Estimate) -> tuple[float, float]:

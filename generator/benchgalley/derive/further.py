@@ -10,7 +10,7 @@ from benchgalley.records import units
 from benchgalley.records.results import Equivalence, Interval
 
 from .against_baseline import Relation, equivalent
-from .budget import REPEATABILITY, Combined, Draft, Estimate, figure
+from .budget import ORDER_STATISTICS, REPEATABILITY, Combined, Draft, Estimate, figure
 from .pairs import Pair, with_borrowed_spread
 from .shape import shape_said
 
@@ -42,6 +42,7 @@ def the_median(both: Pair) -> Draft:
         repeatability_interval=interval,
         groups=both.groups,
         substitution=working,
+        no_budget=ORDER_STATISTICS if interval is not None else "",
         reason=lambda: "; ".join(part for part in (shape_said(values, at.typed_decimals), note) if part),
         decimals=lambda: at.typed_decimals,
     )

@@ -49,6 +49,7 @@ class ComputedNumber(Number):
         _set(self, "exact", draft.exact)
         _set(self, "estimate", estimate)
         _set(self, "adjusted", draft.adjusted)
+        _set(self, "no_budget", draft.no_budget)
         _set(self, "higher_is_better", higher_is_better)
         _set(self, "_draft", draft)
         _set(self, "_name", name)

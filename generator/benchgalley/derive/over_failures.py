@@ -78,6 +78,7 @@ def failure_share(group: Group, confidence_pct: float) -> Draft:
         repeatability_interval=interval,
         groups=lambda: ((group.name, _ids(group.trials)),),
         substitution=f"100 × {failed} / {runs}",
+        no_budget=budget.EXACT_COUNT,
     )
 
 
@@ -90,6 +91,7 @@ def failure_share_bound(group: Group, confidence_pct: float) -> Draft:
         interval=Interval(low=None, high=bound, confidence_pct=confidence_pct, method=BINOMIAL_METHOD),
         groups=lambda: ((group.name, _ids(group.trials)),),
         substitution=f"{_plural(failed, 'failure')} in {_plural(runs, 'run')}",
+        no_budget=budget.EXACT_COUNT,
         spread_for_printing=bound,
     )
 
@@ -216,6 +218,7 @@ def soak_rate(walk: Walk) -> Draft:
         groups=hours.groups,
         substitution=f"{failed:.0f} / {budget.figure(hours.value, 4)}\u00a0h",
         reason=hours.reason,
+        no_budget=budget.EXACT_COUNT,
     )
 
 
@@ -231,6 +234,7 @@ def soak_rate_bound(walk: Walk) -> Draft:
         groups=hours.groups,
         substitution=f"{_plural(failed, 'failure')} in {budget.figure(hours.value, 4)}\u00a0h",
         reason=hours.reason,
+        no_budget=budget.EXACT_COUNT,
         spread_for_printing=bound,
     )
 

@@ -1,5 +1,6 @@
 """Numbers over the samples of one card model: what one more card may do, and what one sample cannot say."""
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -60,7 +61,7 @@ def mean_over_samples(samples: Samples) -> Draft:
     terms = (
         Term(
             "spread between samples", budget.REPEATABILITY, spread / len(means) ** 0.5,
-            float(len(means) - 1), f"{len(means)} samples, s = {budget.figure(spread)}",
+            float(len(means) - 1), _spread_origin(samples),
         ),
         *_shared_terms(samples),
     )  # fmt: skip
@@ -122,6 +123,7 @@ def within_samples(samples: Samples) -> Draft:
         groups=samples.groups,
         substitution=lambda: f"√({budget.figure(found.ss_within)} / {found.df_within})",
         reason=samples.pool.left_out_note,
+        no_budget=budget.CHI_SQUARE_SPREAD if interval is not None else "",
         degrees_of_freedom=float(found.df_within),
         spread_for_printing=found.repeatability or None,
     )
@@ -155,7 +157,14 @@ def _prediction(samples: Samples, upper: bool) -> Draft:
         kept["next"] = next_sample_interval([[m] for m in samples.means], 2 * pct / 100 - 1)
     found = kept["next"]
     bound = found.high if upper else found.low
-    return _one_sided(samples, bound, upper, "one-sided prediction, " + BETWEEN_METHOD)
+    count = len(samples.means)
+    # one more sample departs by s from the model's mean, which the samples give within s/√k
+    term = Term(
+        "spread between samples", budget.REPEATABILITY, samples.spread * math.sqrt(1 + 1 / count), float(count - 1),
+        _spread_origin(samples),
+    )  # fmt: skip
+    draft = _one_sided(samples, bound, upper, "one-sided prediction, " + BETWEEN_METHOD)
+    return replace(draft, combined=Combined((term,)), standard_uncertainty=abs(term.contribution))
 
 
 def _tolerance(samples: Samples, upper: bool) -> Draft:
@@ -165,7 +174,25 @@ def _tolerance(samples: Samples, upper: bool) -> Draft:
         raise NotDetermined("all samples gave the same value: the spread between them cannot be estimated")
     factor = one_sided_factor(len(samples.means), TOLERANCE_SHARE, samples.pool.confidence_pct / 100)
     bound = samples.centre + (factor if upper else -factor) * samples.spread
-    return _one_sided(samples, bound, upper, "one-sided normal tolerance bound (non-central t)")
+    draft = _one_sided(samples, bound, upper, "one-sided normal tolerance bound (non-central t)")
+    return replace(draft, no_budget=budget.TOLERANCE_FACTOR)
+
+
+def _spread_origin(samples: Samples) -> str:
+    """Where the spread between sample means comes from, and how much of it runs alone explain.
+
+    The square of the spread of k sample means holds the variance between samples and, on average over samples, the
+    variance within them over their runs (ISO 5725-2, 7.4.5). Both come from the one figure s, so they are one
+    contribution with its k - 1 degrees of freedom and not two.
+    """
+    counts = [count for count, _, _ in samples.runs]
+    origin = f"{len(counts)} samples, s = {budget.figure(samples.spread)}"
+    try:
+        within = samples.variances.ms_within * math.fsum(1 / count for count in counts) / len(counts)
+    except NotDetermined:
+        return origin
+    share_pct = min(100.0, 100.0 * (within / samples.spread) / samples.spread) if samples.spread > 0 else 0.0
+    return f"{origin}; run-to-run spread within samples accounts for {share_pct:.0f}\u00a0% of its square"
 
 
 def _one_sided(samples: Samples, bound: float, upper: bool, method: str) -> Draft:

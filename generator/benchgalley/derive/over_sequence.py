@@ -1,152 +1,28 @@
 """What a sweep or walk of one setting gives: matching limit, score at matched power, best score per watt."""
 
-import math
 from dataclasses import replace
 
 from benchgalley.metrology.choice import best_of_many
 from benchgalley.metrology.sample import NotDetermined
-from benchgalley.metrology.sweep_fit import MatchingSetting, Reach, matching_setting
 from benchgalley.records import units
 from benchgalley.records.quantity import Quantity
 from benchgalley.records.results import Interval
 
 from . import budget, expanding
 from .at_setpoint import quantity_of
-from .budget import Combined, Draft, Estimate, Term
-from .drifting import drift_term
+from .budget import Combined, Draft, Estimate
 from .estimating import estimate_group
 from .matched_power import score_at_matched_power
-from .pairs import shifted
+from .matching_limit import matching_power_limit, matching_power_limit_watts
 from .sequence_runs import (
     SWEEPS,
-    Errors,
     SequenceLine,
     Walk,
-    baseline_estimate,
     repeat_errors,
     run_groups,
 )
 
-INVERSE_METHOD = "inverse prediction on the monotone curve"
 BEST_METHOD = "settings that cannot be told from the best (multiple comparisons with the best)"
-
-
-def _same_runs(points: tuple[tuple[float, Estimate], ...], base: Estimate) -> int | None:
-    """Place of the point that is the baseline itself, run for run."""
-    wanted = set(base.run_ids)
-    return next((i for i, (_, e) in enumerate(points) if set(e.run_ids) == wanted), None)
-
-
-def _margin(walk: Walk, base: float) -> tuple[float, str]:
-    """Declared margin of the score in its unit, and what to say of it."""
-    declared = walk.session.write_up.margins.by_quantity.get("score")
-    if declared is None:
-        return 0.0, "no margin is declared for score, so the score must be back at the baseline's mean"
-    size, in_percent = declared
-    return (abs(base) * size / 100 if in_percent else size), ""
-
-
-def _match(walk: Walk) -> tuple[MatchingSetting, tuple[tuple[float, Estimate], ...], Estimate, str]:
-    points = walk.measured_points("score")
-    base = baseline_estimate(walk, "score")
-    errors = repeat_errors(tuple(e for _, e in points))
-    sign = 1.0 if walk.session.write_up.load.higher_is_better else -1.0
-    if base.deviation is None:
-        raise NotDetermined(f"the baseline was run once, so there is nothing to match within: {base.group}")
-    margin, margin_note = _margin(walk, base.value)
-    errors = with_drift(walk, "score", points, base, errors)
-    found = matching_setting(
-        [setting for setting, _ in points],
-        [sign * e.value for _, e in points],
-        errors.errors,
-        errors.freedoms,
-        sign * base.value,
-        base.deviation / math.sqrt(base.count),
-        float(base.count - 1),
-        margin=margin,
-        confidence=walk.confidence_pct / 100,
-        target_index=_same_runs(points, base),
-        weights=[float(e.count) for _, e in points],
-    )
-    return found, points, base, "; ".join(note for note in (margin_note, errors.note) if note)
-
-
-def with_drift(
-    walk: Walk, key: str, points: tuple[tuple[float, Estimate], ...], base: Estimate, errors: Errors
-) -> Errors:
-    """Errors of the points with what may have drifted between the baseline's runs and theirs.
-
-    Each point gets its own contribution, as a difference from the baseline has it (see `drift_term`); the point
-    that is the baseline itself gets none.
-    """
-    quantity = quantity_of(walk.session, key)
-    assert quantity is not None
-    same = _same_runs(points, base)
-    found, freedoms, missing = list(errors.errors), list(errors.freedoms), 0
-    for place, (_, estimate) in enumerate(points):
-        if place == same:
-            continue
-        term, note = drift_term(walk.session, quantity.name, estimate, base)
-        if term is None:
-            missing += 1
-            reason = note
-            continue
-        both = Combined(
-            (Term("repeats", budget.REPEATABILITY, found[place], freedoms[place], ""), term.of(term.contribution))
-        )
-        found[place], freedoms[place] = both.standard_uncertainty, both.degrees_of_freedom
-    if missing:
-        told = (
-            reason
-            if missing == 1
-            else f"drift since the baseline cannot be estimated at {missing} settings: no "
-            "baseline runs on both sides of them"
-        )
-        if "fewer than three" in reason:
-            told = reason
-        note = "; ".join(part for part in (errors.note, told) if part)
-    else:
-        note = errors.note
-    return Errors(errors=tuple(found), freedoms=tuple(freedoms), note=note)
-
-
-def matching_power_limit(walk: Walk) -> Draft:
-    """Lowest limit at which the score is not below the baseline's by more than the margin."""
-    found, points, base, note = _match(walk)
-    low, high = points[0][0], points[-1][0]
-    if found.reach is Reach.ABOVE_RANGE or (found.setting is None and found.reach is not Reach.BELOW_RANGE):
-        raise NotDetermined(f"no limit that was run reaches the score; the highest was {walk.point_name(high)}")
-    if found.setting is None:
-        raise NotDetermined(f"the lowest limit that was run, {walk.point_name(low)}, reaches the score already")
-    open_ends = [name for name, is_open in (("low", found.low_open), ("high", found.high_open)) if is_open]
-    if open_ends:
-        note = "; ".join(
-            part for part in (f"the interval ends at the {' and '.join(open_ends)} end of what was run", note) if part
-        )
-    interval = Interval(low=found.low, high=found.high, confidence_pct=walk.confidence_pct, method=INVERSE_METHOD)
-    return Draft(
-        value=found.setting,
-        interval=interval,
-        repeatability_interval=interval,
-        groups=run_groups(points, base),
-        substitution=f"curve through {len(points)} limits from {walk.point_name(low)} to {walk.point_name(high)}, "
-        f"target {budget.figure(base.value)}",
-        reason=note,
-    )
-
-
-def matching_power_limit_watts(walk: Walk) -> Draft:
-    """The matching power limit in watts of the card's stock board power."""
-    found = matching_power_limit(walk)
-    factor = walk.session.write_up.card.stock_board_power_w / 100
-    stretched = shifted(found.interval, factor, 0.0)
-    return replace(
-        found,
-        value=found.value * factor,
-        interval=stretched,
-        repeatability_interval=stretched,
-        substitution=f"{budget.figure(found.value)}\u00a0% × {budget.figure(factor * 100)}\u00a0W / 100",
-    )
 
 
 def _best(walk: Walk) -> tuple[float, Estimate, list[float], Draft]:
@@ -218,6 +94,7 @@ def best_score_per_watt_setting(walk: Walk) -> Draft:
         groups=draft.groups,
         substitution=f"{budget.figure(best.value)} at {best.group}",
         reason=draft.reason,
+        no_budget=budget.CANDIDATES if interval is not None else "",
         exact=True,
     )
 

@@ -117,7 +117,7 @@ def pair(session: Session, quantity: Quantity, setpoint: str, with_baseline: boo
         both = Pair(session, quantity, setpoint, at, None)
     else:
         base = estimate_at(session, session.write_up.baseline, quantity.key)
-        found, note = drift_term(session, quantity.name, at, base)
+        found, note = drift_term(session, quantity, at, base)
         both = Pair(session, quantity, setpoint, at if found is None else at.with_terms([found]), base, note)
     session.kept[key] = both
     return both

@@ -10,7 +10,7 @@ from benchgalley.records.quantity import Quantity
 from benchgalley.records.results import Interval
 from benchgalley.records.units import Unit
 
-from .budget import Draft
+from .budget import EXACT_COUNT, Draft
 from .sample_runs import Pool
 
 SAMPLE_COUNT = Unit(symbol="samples", ucum="{sample}", dimension=units.RUNS.dimension)
@@ -49,6 +49,7 @@ def manages(found: Pool) -> Draft:
         repeatability_interval=interval,
         groups=lambda: _run_groups(found),
         substitution=f"100 × {managed} / {len(tried)}",
+        no_budget=EXACT_COUNT,
         reason=found.left_out_note,
     )
 
@@ -65,6 +66,7 @@ def manages_at_least(found: Pool) -> Draft:
         ),
         groups=lambda: _run_groups(found),
         substitution=f"{managed} of {len(tried)} samples",
+        no_budget=EXACT_COUNT,
         reason=found.left_out_note,
         spread_for_printing=bound or None,
     )

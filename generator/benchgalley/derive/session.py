@@ -126,9 +126,9 @@ class Session:
         return {trial.id: (start.timestamp() - first) / 60 for trial, start in zip(trials, starts, strict=True)}
 
     @cached_property
-    def clock(self) -> str:
-        """What drift is counted by: "a minute" where every run has its start, else "a run"."""
-        return "a minute" if all(trial.started is not None for trial in self.write_up.trials) else "a run"
+    def timed(self) -> bool:
+        """Whether every run has its start: drift is then counted by minutes, else by runs."""
+        return all(trial.started is not None for trial in self.write_up.trials)
 
 
 def group_of(name: str, trials: "tuple[Trial, ...] | list[Trial]") -> Group:

@@ -103,6 +103,8 @@ class Number:
     """A model's estimate, to be labelled so wherever it is shown."""
     adjusted: str = ""
     """Empty, or how the interval allows for several comparisons: "Dunnett, 4 settings against stock"."""
+    no_budget: str = ""
+    """Why a number with an interval has no contributions that add up to it, in one sentence without a full stop."""
     higher_is_better: bool | None = None
     """Direction of good news; None when neither is."""
 
