@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
 
-from benchgalley.records.bench import Instrument, Sequence, SequenceKind, Trial
-from benchgalley.records.membership import runs_along
+from benchgalley.records.bench import Instrument, Sequence, Setpoint, Trial
+from benchgalley.records.membership import in_setpoint, runs_along
 from benchgalley.records.quantity import BY_COLUMN, SETTINGS, Quantity
 from benchgalley.records.site import Site
 from benchgalley.records.write_up import WriteUp
@@ -79,21 +79,26 @@ class Session:
         """What derivations keep for the next question: pairs, allowances, sequences."""
 
     @cached_property
-    def _by_settings(self) -> dict[tuple[float | str | None, ...], list[Trial]]:
-        soaks = {s.name for s in self.write_up.sequences.values() if s.kind is SequenceKind.SOAK}
-        found: dict[tuple[float | str | None, ...], list[Trial]] = {}
+    def _alike(self) -> list[list[Trial]]:
+        """Runs that are not excluded, those of the same settings and sequence together: one rule fits them all."""
+        found: dict[tuple[tuple[float | str | None, ...], str], list[Trial]] = {}
         for trial in self.write_up.trials:
-            if not trial.excluded and trial.sequence not in soaks:
-                found.setdefault(settings_key(trial.settings), []).append(trial)
-        return found
+            if not trial.excluded:
+                found.setdefault((settings_key(trial.settings), trial.sequence), []).append(trial)
+        return list(found.values())
 
     @cached_property
     def setpoints(self) -> dict[str, Group]:
         """Setpoint name → its runs; runs marked as a soak stay out of the means."""
-        return {
-            name: group_of(name, self._by_settings.get(settings_key(setpoint.settings), ()))
-            for name, setpoint in self.write_up.setpoints.items()
-        }
+        return {name: group_of(name, self._runs_at(setpoint)) for name, setpoint in self.write_up.setpoints.items()}
+
+    def _runs_at(self, setpoint: Setpoint) -> list[Trial]:
+        """Runs of a setpoint in file order."""
+        found = [alike for alike in self._alike if in_setpoint(alike[0], setpoint, self.write_up.sequences)]
+        if len(found) == 1:
+            return found[0]
+        wanted = {id(trial) for alike in found for trial in alike}
+        return [trial for trial in self.write_up.trials if id(trial) in wanted]
 
     @cached_property
     def columns(self) -> frozenset[str]:
