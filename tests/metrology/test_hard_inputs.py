@@ -71,6 +71,8 @@ ONE_SAMPLE = [
 ]
 TWO_SAMPLES = [
     room.welch_difference,
+    room.mean_difference_by_parts,
+    room.ratio_by_parts,
     room.pooled_difference,
     room.paired_difference,
     room.ratio_of_means,
@@ -160,6 +162,11 @@ def test_any_floats_as_statistics(a, b, c, d):
     settled(room.fieller_ratio, a, abs(b), 4.0, c, abs(d), 3.0)
     settled(room.difference_from_statistics, a, abs(b), 4.0, c, abs(d), 3.0)
     settled(room.equivalence, a, abs(b), 4.0, c, d)
+    settled(room.difference_by_parts, a, abs(b), 4.0, c, abs(d), 13.0)
+    settled(room.fieller_by_parts, a, [b, 0.0, d], c, [0.0, d, b], [1.0, 4.0, math.inf])
+    settled(room.equivalence_by_parts, a, [b, 0.1], [1.0, 4.0], c, d)
+    settled(room.expanded_by_parts, [a, b, c], [2.0, 9.0, math.inf])
+    settled(room.expanded_by_parts, [1.0, 2.0], [a, b])
     settled(room.two_sided, a, abs(b), 4.0)
     settled(room.expanded, a, b)
     settled(propagation.ratio, a, {"x": b}, c, {"x": d})

@@ -21,8 +21,10 @@ from .uncertainty import Expanded, combine, effective
 ROUNDING = 1e-9
 """Degrees of freedom so little below a whole number, relatively, count as whole: they are whole but for rounding."""
 
+WHOLE = 1e12
+"""degrees of freedom from which rounding them down changes nothing"""
 SMALLEST_P = 1e-100
-"""where the search for a p value of several pieces begins"""
+"""where the search for a p value of several pieces begins; below it the larger bound is given"""
 
 
 class Piece(NamedTuple):
@@ -59,7 +61,7 @@ def rounded_down(nu: float) -> float:
     >>> rounded_down(16.7), rounded_down(3.9999999999999), rounded_down(float("inf"))
     (16.0, 4.0, inf)
     """
-    return float(math.floor(nu * (1 + ROUNDING))) if 1 <= nu < math.inf else nu
+    return float(math.floor(nu * (1 + ROUNDING))) if 1 <= nu < WHOLE else nu
 
 
 def pieces_of(contributions: Numbers, degrees_of_freedom: Numbers) -> tuple[Piece, ...]:
@@ -211,9 +213,9 @@ def tail_by_parts(distance: float, pieces: Sequence[Piece]) -> float:
     # the factor lies between those of the fewest and the most degrees of freedom, and so does p
     freedoms = [piece.degrees_of_freedom for piece in pieces]
     high = t_tail(ratio, min(freedoms))
-    low = min(max(t_tail(ratio, max(freedoms)), SMALLEST_P), high)
-    if high >= 0.5:
-        return 0.5
+    low = max(t_tail(ratio, max(freedoms)), SMALLEST_P)
+    if high >= 0.5 or high <= low:
+        return high
     # regula falsi (Illinois; Dowell and Jarratt, BIT 11 (1971) 168-174) on logarithms, which lie nearly on a line
     a, b = math.log(high), math.log(low)
     at_a, at_b = _excess(a, pieces, distance), _excess(b, pieces, distance)
@@ -332,7 +334,7 @@ def _square_of_piece(gathered: Array, below: Array, p: float) -> Array:
     """(t u)^2 row by row from the sum of squares and that of squares of squares over degrees of freedom."""
     with np.errstate(divide="ignore", invalid="ignore"):
         nu = np.where(below > 0, gathered * gathered / below, np.inf)
-    nu = np.where(nu >= 1, np.floor(nu * (1 + ROUNDING)), nu)
+    nu = np.where((nu >= 1) & (nu < WHOLE), np.floor(nu * (1 + ROUNDING)), nu)
     # rounded down they are few, so each quantile is worked out once
     kinds, place = np.unique(nu, return_inverse=True)
     found: Array = np.array([t_quantile(p, kind) for kind in kinds.tolist()])[place] ** 2 * gathered

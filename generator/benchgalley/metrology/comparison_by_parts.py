@@ -9,7 +9,7 @@ from .comparison import NO_SPREAD, Difference
 from .equivalence import Equivalence, decided
 from .mean_interval import mean_and_error
 from .ratio_of_means import Ratio, fieller_set
-from .sample import NotDetermined, Numbers, check_confidence, finite
+from .sample import NotDetermined, Numbers, check_confidence, finite, moderate
 from .uncertainty import combine
 
 
@@ -134,11 +134,12 @@ def fieller_by_parts(
     pieces = _pieces(sources, degrees_of_freedom)
     t = factors(pieces, check_confidence(confidence), len(sources))
     whole = combine(sources, [nu if part else math.inf for part, nu in zip(sources, degrees_of_freedom, strict=True)])
+    moderate([*map(float, parts_a), *map(float, parts_b)])
     wide_a = [factor * part for factor, part in zip(t, parts_a, strict=True)]
     wide_b = [factor * part for factor, part in zip(t, parts_b, strict=True)]
     return fieller_set(
         mean_a, math.hypot(*wide_a), mean_b, math.hypot(*wide_b),
-        math.fsum(a * b for a, b in zip(wide_a, wide_b, strict=True)), 1.0,
+        sum(a * b for a, b in zip(wide_a, wide_b, strict=True)), 1.0,
         whole.degrees_of_freedom, confidence, whole.standard_uncertainty,
     )  # fmt: skip
 

@@ -204,7 +204,11 @@ def decibel_without_background_db(total_db: float, background_db: float) -> floa
     """
     if not total_db > background_db:
         raise NotDetermined("the level with the source is not above the background: the source cannot be heard out")
-    return finite(total_db + 10 * math.log10(-math.expm1((background_db - total_db) / 10 * math.log(10))), "level")
+    left = -math.expm1((background_db - total_db) / 10 * math.log(10))
+    # levels so nearly equal that nothing is left of their difference
+    if not left > 0:
+        raise NotDetermined("the level with the source is not above the background: the source cannot be heard out")
+    return finite(total_db + 10 * math.log10(left), "level")
 
 
 def energy_kwh(power_w: float, hours: float) -> float:

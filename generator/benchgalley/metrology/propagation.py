@@ -78,11 +78,16 @@ def linear(
     for coefficient, named in zip(coefficients, contributions, strict=True):
         for name, part in named.items():
             merged.setdefault(name, []).append(coefficient * part)
-    total = math.fsum(c * x for c, x in zip(coefficients, values, strict=True))
+    total = _sum([c * x for c, x in zip(coefficients, values, strict=True)], "result")
     return Propagated(
-        value=finite(total, "result"),
-        contributions={name: finite(math.fsum(parts), f"contribution of {name}") for name, parts in merged.items()},
+        value=total,
+        contributions={name: _sum(parts, f"contribution of {name}") for name, parts in merged.items()},
     )
+
+
+def _sum(parts: Sequence[float], what: str) -> float:
+    # an exact sum does not add infinities of opposite sign
+    return finite(math.fsum(finite(part, what) for part in parts), what)
 
 
 def difference(
