@@ -71,6 +71,8 @@ def as_working(number: Number) -> str:
         f"  {c.evaluation}  u = {c.standard_uncertainty:.4g} {number.unit.symbol}  {c.name} ({c.origin})"
         for c in number.components
     ]
+    if number.no_budget:
+        lines.append(f"  no budget: {number.no_budget}")
     if number.adjusted:
         lines.append(f"  {number.adjusted}")
     if number.reason:
@@ -116,6 +118,7 @@ def as_data(number: Number) -> dict[str, Any]:
             }
             for c in number.components
         ],
+        "no_budget": number.no_budget,
         "runs": {name: list(ids) for name, ids in number.groups},
         "finding": number.finding.value if number.finding else None,
         "formula": number.formula,

@@ -73,6 +73,8 @@ class Working:
     source: str
     budget_words: tuple[str, ...]
     """The contributions to the uncertainty, each in one line of words."""
+    no_budget: str
+    """Why an interval has no contributions to list."""
     combined: str
     """Combined standard uncertainty."""
     degrees_of_freedom: str
@@ -135,6 +137,7 @@ class Workings:
             substitution=number.substitution,
             source=number.source,
             budget_words=_budget_words(number),
+            no_budget=number.no_budget,
             combined="" if number.standard_uncertainty is None else _with_unit(number.standard_uncertainty, number),
             degrees_of_freedom="" if number.degrees_of_freedom is None else _degrees(number.degrees_of_freedom),
             coverage_factor=factor,
