@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from benchgalley.metrology import holm, t_two_sided_p, welch_degrees_of_freedom
+from benchgalley.metrology import holm, pieces_of, tail_by_parts
 from benchgalley.records.address import Address
 from benchgalley.records.results import Equivalence, Interval, Number, Results
 from benchgalley.records.write_up import Verdict
@@ -245,7 +245,7 @@ def _superlative(word: Word, address: Address, number: Number, results: Results,
     return _told(
         Verdict.UNSUPPORTED, address, scope, word,
         f"the data do not carry {word.text!r}: {own.printed.text} cannot be told apart from {names} "
-        f"(Welch, adjusted after Holm for {len(rivals)} comparisons)",
+        f"(t tests, adjusted after Holm for {len(rivals)} comparisons)",
         "Say that these are level, or make more runs.",
     )  # fmt: skip
 
@@ -274,9 +274,8 @@ def _not_told_apart(own: Number, rivals: Sequence[Number], alpha: float) -> list
         elif spread is None or other is None:
             p_values.append(1.0)
         else:
-            u = math.hypot(spread[0], other[0])
-            nu = welch_degrees_of_freedom(spread[0], spread[1], other[0], other[1])
-            p_values.append(t_two_sided_p(difference / u, nu))
+            pieces = pieces_of([spread[0], other[0]], [spread[1], other[1]])
+            p_values.append(2 * tail_by_parts(difference, pieces))
     return [r for r, p in zip(rivals, holm(p_values), strict=True) if p > alpha]
 
 
