@@ -1,5 +1,6 @@
 """What a command loads before it does anything: the libraries that cost a tester's patience."""
 
+import os
 import subprocess
 import sys
 
@@ -33,3 +34,16 @@ def test_help_loads_no_heavy_library(argv, tmp_path):
 
 def test_check_draws_nothing(small_site):
     assert loaded(["check", str(small_site)], ["altair", "vl_convert", "scipy.stats", "jinja2"], small_site) == []
+
+
+@pytest.mark.parametrize(("said", "expected"), [(None, "1"), ("3", "3")])
+def test_linear_algebra_runs_in_one_thread_unless_told_otherwise(said, expected, tmp_path):
+    environment = {**os.environ, **({"OPENBLAS_NUM_THREADS": said} if said else {})}
+    if said is None:
+        environment.pop("OPENBLAS_NUM_THREADS", None)
+    probe = "import os\n" + PROBE.format(argv=["benchgalley", "--version"], modules=[])
+    done = subprocess.run(
+        [sys.executable, "-c", probe + "print(os.environ['OPENBLAS_NUM_THREADS'], 'numpy' in sys.modules)"],
+        cwd=tmp_path, capture_output=True, text=True, check=True, env=environment,
+    )  # fmt: skip
+    assert done.stdout.split()[-2:] == [expected, "False"]

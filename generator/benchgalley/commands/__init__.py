@@ -1,13 +1,20 @@
 """The command line: the only place that knows a terminal and a clock."""
 
 import gc
+import os
 import sys
+
+_THREADS_OF_LINEAR_ALGEBRA = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
 def main() -> None:
     """Entry point of the `benchgalley` command."""
     # A run makes many small records that live to its end: looking for cycles among them doubled its time.
     gc.set_threshold(200_000, 50, 100)
+    # Matrices here are small: threads wait for one another longer than they compute, and the processes of a build
+    # already use every core. Must be said before numpy loads; who has said otherwise is obeyed.
+    for name in _THREADS_OF_LINEAR_ALGEBRA:
+        os.environ.setdefault(name, "1")
     from .command_line import benchgalley
 
     # Reports hold minus signs, arrows and units whatever the terminal's own encoding says.

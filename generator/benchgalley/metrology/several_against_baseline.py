@@ -63,7 +63,7 @@ def _spread_nodes(nu: float) -> tuple[Array, Array]:
     # the probability beyond these ends is 1e-16 each; the density is summed in logarithms
     low = math.sqrt(2 * gamma_quantile(1e-16, nu / 2) / nu) if nu > 2 else 0.0
     high = math.sqrt(2 * gamma_quantile(1 - 1e-16, nu / 2) / nu)
-    points, weights = np.polynomial.legendre.leggauss(_S_NODES)
+    points, weights = _legendre(_S_NODES)
     # s = u^m with m nu >= 2 turns the edge at zero for fewer than two degrees of freedom into a smooth one
     stretch = 1.0 if nu >= 2 else 2.0 / nu * 2
     low, high = low ** (1 / stretch), high ** (1 / stretch)
@@ -76,9 +76,15 @@ def _spread_nodes(nu: float) -> tuple[Array, Array]:
     return s, share / share.sum()
 
 
+@lru_cache(maxsize=4)
+def _legendre(count: int) -> tuple[Array, Array]:
+    points, weights = np.polynomial.legendre.leggauss(count)
+    return points, weights
+
+
 @lru_cache(maxsize=2)
 def _normal_nodes(count: int) -> tuple[Array, Array]:
-    points, weights = np.polynomial.legendre.leggauss(count)
+    points, weights = _legendre(count)
     z = 8.5 * points
     density = weights * 8.5 * np.exp(-z * z / 2) / math.sqrt(2 * math.pi)
     return z, density / density.sum()
