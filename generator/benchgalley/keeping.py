@@ -19,7 +19,7 @@ from .publish import kept_bytes, layouts_folder, stamps
 
 FORM = 1
 """Version of the state's own layout."""
-_LIBRARIES = ("altair", "vl-convert-python", "jinja2", "markdown-it-py", "mdit-py-plugins", "latex2mathml", "numpy",
+_LIBRARIES = ("altair", "vl-convert-python", "jinja2", "markdown-it-py", "latex2mathml", "numpy",
               "scipy", "PyYAML", "nh3")  # fmt: skip
 """Libraries whose version may show on a page."""
 
