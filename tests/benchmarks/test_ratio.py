@@ -3,7 +3,16 @@
 import math
 
 from . import site_of_many_write_ups
-from .numbers_of_a_large_site import Shape, all_numbers, every_text, grouped_statistics, large_site, table, timing
+from .numbers_of_a_large_site import (
+    Shape,
+    all_numbers,
+    all_records,
+    every_text,
+    grouped_statistics,
+    large_site,
+    table,
+    timing,
+)
 
 SMALL = Shape(write_ups=2, runs=40, setpoints=3)
 
@@ -12,8 +21,10 @@ def test_both_sides_do_the_whole_work():
     made = large_site(SMALL)
     assert sum(len(w.trials) for w in made.write_ups.values()) == 80
     assert grouped_statistics(made) == 2 * 3 * 10
-    numbers = all_numbers(made)
-    assert len(numbers) > 1000
+    numbers = all_records(made)
+    columns = all_numbers(made)
+    assert {n.address for n in numbers} == set(columns.addresses) and len(columns) == len(numbers) > 1000
+    assert all(math.isfinite(value) for value in columns.value)
     assert all(n.value is not None and math.isfinite(n.value) for n in numbers)
     assert every_text(numbers) > 50 * len(numbers)
 
@@ -21,7 +32,7 @@ def test_both_sides_do_the_whole_work():
 def test_the_table_shows_ratios_of_one_run():
     found = timing(SMALL, rounds=1)
     assert found.numbers_s > 0 and found.floor_s > 0
-    assert found.ratio_with_texts > found.ratio
+    assert found.ratio_with_texts > found.ratio_of_records
     assert f"| {found.ratio:.2f} |" in table([found]).splitlines()[-1]
 
 

@@ -13,14 +13,16 @@ from benchgalley.records.units import Unit
 
 from . import budget
 from .at_setpoint import quantity_of
-from .budget import Combined, Draft, Estimate, Term
+from .budget import Draft, Term
+from .combining import Combined
+from .estimate import Estimate
 from .estimating import estimate_at
 from .session import Session, settings_key
 
 SUFFIX = "-across-loads"
 """`score-across-loads/ratio` at a card: `<card>:<setpoint>/score-across-loads/ratio`."""
 
-QUANTITIES = ("score", "score-per-watt")
+SUMMARISED = ("score", "score-per-watt")
 """Quantities summarised over loads."""
 
 METHOD = "Student t of the logarithms over loads, transformed back"
@@ -172,7 +174,7 @@ LOAD_LINE_BY_KEY = {line[0]: line for line in LOAD_LINES}
 def across_quantity(session: Session, key: str) -> Quantity | None:
     """The quantity behind `score-across-loads`; None when there is none."""
     base = key.removesuffix(SUFFIX)
-    return quantity_of(session, base) if key.endswith(SUFFIX) and base in QUANTITIES else None
+    return quantity_of(session, base) if key.endswith(SUFFIX) and base in SUMMARISED else None
 
 
 def across_glossary() -> tuple[Quantity, ...]:
@@ -184,5 +186,5 @@ def across_glossary() -> tuple[Quantity, ...]:
             "normalised scores are refused.",
             formula="(Π ratio)^(1/loads)", source=SOURCE,
         )
-        for key in QUANTITIES
+        for key in SUMMARISED
     )  # fmt: skip

@@ -2,10 +2,8 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
 
 from benchgalley.metrology.comparison_by_parts import equivalence_by_parts
-from benchgalley.metrology.mean_interval import deviation_interval
 from benchgalley.metrology.sample import NotDetermined
 from benchgalley.records import units
 from benchgalley.records.quantity import Quantity
@@ -15,9 +13,9 @@ from benchgalley.records.units import Unit
 from . import budget, expanding
 from .budget import Draft
 from .estimating import with_unit
-from .pairs import Pair
+from .pair_sheet import FROM_RUNS
+from .pairs import Pair, PairBudget
 from .relating import (
-    NO_SPREAD,
     bound_draft,
     difference_draft,
     difference_unit,
@@ -26,6 +24,7 @@ from .relating import (
     relative_draft,
     value_text,
 )
+from .sheet import NO_SPREAD
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -54,32 +53,32 @@ def the_mean(both: Pair) -> Draft:
 
 def of_baseline(both: Pair) -> Draft:
     """100 · setpoint / baseline."""
-    return relative_draft(both, 100.0, 0.0, "100 × {at} / {base}")
+    return relative_draft(both, "of-baseline", "100 × {at} / {base}")
 
 
 def change(both: Pair) -> Draft:
     """Setpoint less baseline."""
-    return difference_draft(both, 1.0)
+    return difference_draft(both, "change")
 
 
 def change_percent(both: Pair) -> Draft:
     """100 · (setpoint - baseline) / baseline."""
-    return relative_draft(both, 100.0, -100.0, "100 × ({at} \u2212 {base}) / {base}")
+    return relative_draft(both, "change-percent", "100 × ({at} \u2212 {base}) / {base}")
 
 
 def saved(both: Pair) -> Draft:
     """Baseline less setpoint."""
-    return difference_draft(both, -1.0)
+    return difference_draft(both, "saved")
 
 
 def saved_percent(both: Pair) -> Draft:
     """100 · (baseline - setpoint) / baseline."""
-    return relative_draft(both, -100.0, 100.0, "100 × ({base} \u2212 {at}) / {base}")
+    return relative_draft(both, "saved-percent", "100 × ({base} \u2212 {at}) / {base}")
 
 
 def ratio(both: Pair) -> Draft:
     """Setpoint over baseline."""
-    return relative_draft(both, 1.0, 0.0, "{at} / {base}")
+    return relative_draft(both, "ratio", "{at} / {base}")
 
 
 def spread(both: Pair) -> Draft:
@@ -88,22 +87,15 @@ def spread(both: Pair) -> Draft:
     if at.deviation is None:
         # also where others lend their spread: that is not what was seen here
         raise NotDetermined(f"one run at {at.group}: repeatability cannot be determined")
-    interval = None
-    if at.deviation > 0:
-        low, high = _deviation_factors(at.count - 1, both.confidence_pct)
-        interval = Interval(
-            low=low * at.deviation,
-            high=high * at.deviation,
-            confidence_pct=both.confidence_pct,
-            method=budget.CHI_SQUARE_METHOD,
-        )
+    cell = both.cell("spread")
+    interval = both.interval(cell, budget.CHI_SQUARE_METHOD)
     return Draft(
-        value=at.deviation,
+        value=cell.value,
         interval=interval,
         repeatability_interval=interval,
         groups=both.groups,
         substitution=lambda: f"√(Σ(x \u2212 {value_text(both, at.value)})² / {at.count - 1})",
-        degrees_of_freedom=float(at.count - 1),
+        degrees_of_freedom=cell.degrees_of_freedom,
         no_budget=budget.CHI_SQUARE_SPREAD if interval is not None else "",
         reason="" if at.deviation > 0 else f"all {at.count} runs gave the same value",
         decimals=lambda: at.typed_decimals,
@@ -112,26 +104,19 @@ def spread(both: Pair) -> Draft:
     )
 
 
-@lru_cache(maxsize=4096)
-def _deviation_factors(degrees_of_freedom: int, confidence_pct: float) -> tuple[float, float]:
-    """Ends of the chi-square interval of a standard deviation of one."""
-    found = deviation_interval(1.0, degrees_of_freedom, confidence_pct / 100)
-    return found.low, found.high
-
-
 def runs(both: Pair) -> Draft:
     """Number of completed runs that have a value."""
-    return Draft(value=float(both.at.count), groups=both.groups, exact=True, substitution=str(both.at.count))
+    return Draft(value=both.cell("runs").value, groups=both.groups, exact=True, substitution=str(both.at.count))
 
 
 def at_most(both: Pair) -> Draft:
     """One-sided upper bound of the mean."""
-    return bound_draft(both, 1.0)
+    return bound_draft(both, "at-most")
 
 
 def at_least(both: Pair) -> Draft:
     """One-sided lower bound of the mean."""
-    return bound_draft(both, -1.0)
+    return bound_draft(both, "at-least")
 
 
 def equivalent(both: Pair) -> Draft:
@@ -143,33 +128,29 @@ def equivalent(both: Pair) -> Draft:
     if not both.repeated:
         raise NotDetermined(both.single_run_note())
     size, in_percent = margin
-    if in_percent:
-        relative = both.relative
-        combined, unit, cancelled = relative.percent, units.PERCENT, budget.GAIN
-        value = 100.0 * (both.at.value - both.baseline.value) / both.baseline.value
-    else:
-        difference = both.difference
-        combined, unit, cancelled = difference.combined, difference_unit(both.quantity), budget.OFFSET
-        value = difference.value
-    u, dof = combined.standard_uncertainty, combined.degrees_of_freedom
+    relation, cancelled = ("change-percent", budget.GAIN) if in_percent else ("change", budget.OFFSET)
+    unit = units.PERCENT if in_percent else difference_unit(both.quantity)
+    cell = both.cell(relation)
+    value, u, dof = cell.value, cell.standard_uncertainty, cell.degrees_of_freedom
     if not u > 0:
         raise NotDetermined(NO_SPREAD)
-    terms = [(term.contribution * combined.factor, term.degrees_of_freedom) for term in combined.terms]
+    terms = both.parts(relation)
     parts, freedoms = zip(*terms, strict=True)
     found = equivalence_by_parts(value, parts, freedoms, -size, size, 1 - both.confidence_pct / 100)
     pct = 100 - 2 * (100 - both.confidence_pct)
+    repeats = expanding.pieces_from(terms[:FROM_RUNS])
     return Draft(
         value=value,
-        combined=combined,
+        combined=PairBudget(both, relation),
         standard_uncertainty=u,
         degrees_of_freedom=dof,
         interval=Interval(low=found.low, high=found.high, confidence_pct=pct, method=EQUIVALENCE_METHOD),
-        repeatability_interval=expanding.two_sided(value, combined, both.confidence_pct, repeats_only=True),
+        repeatability_interval=expanding.around(value, repeats, both.confidence_pct, repeats_only=True),
         groups=both.groups,
         substitution=lambda: f"margin ±{with_unit(budget.figure(size), unit)}, p = {found.p:.2g}",
         reason=lambda: limits_said(both, cancelled),
         finding=Equivalence(found.decision.value),
-    )  # fmt: skip
+    )
 
 
 EQUIVALENCE_METHOD = "two one-sided t tests: the interval must lie within the margin"

@@ -5,11 +5,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from benchgalley.metrology.several_against_baseline import dunnett_critical
-from benchgalley.records.results import Interval
+import numpy as np
 
-from . import budget, expanding
-from .budget import Combined, Estimate
+from benchgalley.metrology.cells import t_factors
+from benchgalley.metrology.sample import Array
+from benchgalley.metrology.several_against_baseline import dunnett_critical
+
+from .combining import Sums
+from .estimate import Estimate
 
 UNEQUAL_SPREADS = 3.0
 """Largest over smallest standard deviation from which spreads are no longer pooled (rule of thumb, ours)."""
@@ -71,22 +74,45 @@ def _dunnett_factor(base: int, others: tuple[int, ...], freedom: int, confidence
     return dunnett_critical(lambdas, freedom, confidence_pct / 100)
 
 
-def adjusted_difference(
-    value: float, combined: Combined, runs_at: int, runs_base: int, allowance: Adjustment, confidence_pct: float
-) -> Interval | None:
-    """The adjusted interval of a difference; None without a spread."""
-    method = allowance.words + budget.REPEATS_ONLY
-    if allowance.pooled_deviation is None:
-        share_pct = 100 - (100 - confidence_pct) / allowance.degrees_of_freedom
-        found = expanding.two_sided(value, combined, share_pct, repeats_only=True)
-        if found is None:
-            return None
-        return Interval(low=found.low, high=found.high, confidence_pct=confidence_pct, method=method)
-    error = math.hypot(
-        allowance.pooled_deviation * math.sqrt(1 / runs_at + 1 / runs_base),
-        *(term.contribution for term in combined.terms if term.kind == budget.DRIFT),
-    )
-    half = allowance.factor * error
-    if not half > 0:
-        return None
-    return Interval(low=value - half, high=value + half, confidence_pct=confidence_pct, method=method)
+class Allowances:
+    """Allowances of many comparisons; every array has one element a comparison."""
+
+    __slots__ = ("_bonferroni", "_factor", "_pooled", "_tail", "_tails", "any")
+
+    def __init__(self, found: Sequence[Adjustment | None], confidence_pct: float) -> None:
+        nan = math.nan
+        rows = [
+            (nan, nan, nan) if a is None
+            else (nan, nan, a.degrees_of_freedom) if a.pooled_deviation is None
+            else (a.factor, a.pooled_deviation, nan)
+            for a in found
+        ]  # fmt: skip
+        self._factor, self._pooled, comparisons = np.array(rows, dtype=np.float64).reshape(-1, 3).T
+        self._bonferroni = ~np.isnan(comparisons)
+        self.any = ~np.isnan(self._pooled) | self._bonferroni
+        """Whether there are several comparisons."""
+        self._tail = (1 - confidence_pct / 100) / 2
+        share_pct = 100 - (100 - confidence_pct) / comparisons[self._bonferroni]
+        self._tails: Array = (1 - share_pct / 100) / 2
+
+    def widened(self, errors: Array, of: Sums, runs_at: Array, runs_base: Array) -> Array:
+        """Contributions that repeats show, times the factors that several comparisons ask for.
+
+        Parameters
+        ----------
+        errors : 2-D, sources by numbers
+            Of the setpoint's runs, of drift, and of the baseline's runs.
+        of : Sums
+            What they amount to in the comparison: a source that does not bear on it counts only in a pooled spread.
+        runs_at, runs_base : array
+            Runs on both sides, which a pooled spread is shared among.
+        """
+        factors = t_factors(self._tail, of.piece_freedoms)
+        if self._bonferroni.any():
+            factors[:, self._bonferroni] = t_factors(self._tails, of.piece_freedoms[:, self._bonferroni])
+        found: Array = np.where(of.repeats != 0, factors, 0.0) * errors
+        pooled = ~np.isnan(self._pooled)
+        if pooled.any():
+            spread = self._pooled / np.sqrt(np.stack([runs_at, runs_base]))
+            found[:, pooled] = (self._factor * np.stack([spread[0], errors[1], spread[1]]))[:, pooled]
+        return found

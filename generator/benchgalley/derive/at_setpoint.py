@@ -198,6 +198,9 @@ DERIVED: tuple[Derivation, ...] = (
 
 DERIVED_BY_KEY = {derivation.quantity.key: derivation for derivation in DERIVED}
 
+QUANTITIES = (*MEASURED_BY_KEY, *DERIVED_BY_KEY)
+"""Keys of everything a setpoint may have, in the order tables show them."""
+
 
 def formula_of(derivation: Derivation) -> str:
     """The formula in words: "score / board power"."""

@@ -7,15 +7,48 @@ from benchgalley.records import units
 from benchgalley.records.quantity import Quantity
 
 from . import budget
-from .budget import Estimate, Term
+from .budget import Term
+from .estimate import Estimate
 from .estimating import with_unit
-from .session import Session
+from .session import ROOT_3, Session
 
 FEWEST_BASELINE_RUNS = 3
 """A straight line through two runs leaves nothing to judge its slope by."""
 
 
-def drift_term(session: Session, quantity: Quantity, at: Estimate, base: Estimate) -> tuple[Term | None, str]:
+class Drift:
+    """Contribution of drift between the baseline's runs and a setpoint's to their difference."""
+
+    __slots__ = ("_at", "_base", "_quantity", "_session", "_slope", "_term", "contribution", "degrees_of_freedom")
+
+    def __init__(
+        self, session: Session, quantity: Quantity, at: Estimate, base: Estimate, slope: float, contribution: float
+    ) -> None:
+        self._session, self._quantity, self._at, self._base, self._slope = session, quantity, at, base, slope
+        self._term: Term | None = None
+        self.contribution = contribution
+        """Signed, unit of the quantity."""
+        self.degrees_of_freedom = float(base.count - 2)
+
+    def term(self) -> Term:
+        """As the budget names it."""
+        if self._term is None:
+            self._term = self._named()
+        return self._term
+
+    def _named(self) -> Term:
+        base = self._base
+        slope = _slope_text(self._session, self._quantity, self._slope, base)
+        return Term(
+            f"drift of {self._quantity.name} between {base.group} and {self._at.group}",
+            budget.DRIFT,
+            self.contribution,
+            self.degrees_of_freedom,
+            f"straight line through {base.count} baseline runs, slope {slope}",
+        )
+
+
+def drift_of(session: Session, quantity: Quantity, at: Estimate, base: Estimate) -> tuple[Drift | None, str]:
     """The contribution "drift since baseline" to a quantity, or why it cannot be given.
 
     The baseline's runs before and after the setpoint's give a straight line with slope b and its standard
@@ -30,18 +63,8 @@ def drift_term(session: Session, quantity: Quantity, at: Estimate, base: Estimat
     if not places.first < centre < places.last:
         return None, f"drift since the baseline cannot be estimated: no baseline runs on both sides of {at.group}"
     slope, error = _line(session, quantity.name, base)
-    distance = centre - places.centre
-    origin = f"straight line through {base.count} baseline runs, slope {_slope_text(session, quantity, slope, base)}"
-    return (
-        Term(
-            f"drift of {quantity.name} between {base.group} and {at.group}",
-            budget.DRIFT,
-            distance * math.hypot(slope / math.sqrt(3), error),
-            float(base.count - 2),
-            origin,
-        ),
-        "",
-    )
+    contribution = (centre - places.centre) * math.hypot(slope / ROOT_3, error)
+    return Drift(session, quantity, at, base, slope, contribution), ""
 
 
 def _slope_text(session: Session, quantity: Quantity, slope: float, base: Estimate) -> str:

@@ -1,6 +1,7 @@
 """Estimates at a setpoint or over any group of runs: value, repeats, instrument limits, sensitivities."""
 
 from collections.abc import Mapping
+from functools import partial
 
 import numpy as np
 
@@ -12,17 +13,9 @@ from benchgalley.records.units import Unit
 
 from . import budget
 from .at_setpoint import DERIVED_BY_KEY, MEASURED_BY_KEY, Derivation, Readings, columns_needed
-from .budget import Estimate
+from .estimate import Estimate, row_of
 from .runs import Runs
-from .session import (
-    Group,
-    Session,
-    column_estimate,
-    instrument_terms,
-    repeatability,
-    typed_rounding,
-    why_empty,
-)
+from .session import Group, Session, channel, column_estimate, instrument_row, why_empty
 
 _STEP = 1e-30
 """Imaginary step of the complex-step derivative; far below the real part, so nothing is subtracted."""
@@ -36,8 +29,8 @@ def estimate_group(session: Session, group: Group, key: str, own: str = "") -> E
     NotDetermined
         No run to take it from, or arithmetic without a result; the reason is fit for a page.
     """
-    missing = [BY_COLUMN[c].name for c in columns_needed(key) if c not in session.columns]
-    if missing:
+    if not session.columns.issuperset(needed := columns_needed(key)):
+        missing = [BY_COLUMN[column].name for column in needed if column not in session.columns]
         raise NotDetermined(f"no run of this write-up recorded {' or '.join(missing)}")
     if (measured := MEASURED_BY_KEY.get(key)) is not None:
         found = column_estimate(session, group, measured.column, own)
@@ -88,23 +81,18 @@ def _derived_estimate(session: Session, group: Group, derivation: Derivation, ow
     # what rounding leaves of readings that never changed is no spread
     if deviation is not None and deviation <= 1e-15 * abs(value):
         deviation = 0.0
-    terms = repeatability(deviation, len(runs.trials), group.name, name)
-    unknown: list[budget.UnknownLimit] = []
-    for column in needs:
-        limits, missing = instrument_terms(session, column, group.name, means[column], sensitivities[column], own)
-        if deviation == 0 and not any(term.kind == budget.RESOLUTION for term in limits):
-            limits += typed_rounding(runs, column, group.name, sensitivities[column])
-        terms += limits
-        unknown += missing
+    channels = tuple([channel(session, column, own) for column in needs])
+    shared, steps = instrument_row(channels, means.values(), sensitivities.values(), runs, deviation == 0)
     return Estimate(
         value=value,
         group=group.name,
+        quantity=name,
         runs=runs,
         deviations=deviations,
         deviation=deviation,
-        terms=tuple(terms),
-        unknown=tuple(unknown),
-        working_of=lambda: _working(session, derivation, means),
+        channels=channels,
+        row=row_of(value, deviation, len(runs.trials), shared, steps),
+        working_of=partial(_working, session, derivation, means),
     )
 
 
@@ -123,11 +111,14 @@ def _value_and_sensitivities(
     """The value and its partial derivatives by the complex step (Squire and Trapp, SIAM Rev. 40 (1998) 110-112)."""
     slopes: dict[str, float] = {}
     value = 0.0
+    shifted: dict[str, complex] = dict(means)
+    readings, compute = Readings(shifted, running), derivation.compute
     try:
         for column, centre in means.items():
             step = _STEP * max(abs(centre), 1.0)
-            shifted: dict[str, complex] = {**means, column: complex(centre, step)}
-            found = complex(derivation.compute(Readings(shifted, running)))
+            shifted[column] = complex(centre, step)
+            found = complex(compute(readings))
+            shifted[column] = centre
             value, slopes[column] = found.real, found.imag / step
     except ZeroDivisionError:
         raise NotDetermined("the value below the fraction is zero") from None

@@ -1,11 +1,12 @@
 """The door of the room: a site in, a ledger out that computes each number when it is first asked for."""
 
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 from benchgalley.records import units
 from benchgalley.records.address import Address
 from benchgalley.records.quantity import Quantity
-from benchgalley.records.results import Number, Results
+from benchgalley.records.results import Number, Results, Table
 from benchgalley.records.site import Site
 
 from .against_baseline import RELATIONS
@@ -15,6 +16,7 @@ from .sample_numbers import sample_addresses, sample_glossary, sample_number
 from .sequence_numbers import count_addresses, count_number, sequence_addresses, sequence_glossary, sequence_number
 from .session import Session
 from .setpoint_numbers import setpoint_addresses, setpoint_glossary, setpoint_number
+from .tabulating import tabulate
 
 
 class _Ledger:
@@ -59,6 +61,12 @@ class _Ledger:
             return tuple(sample_addresses(self._card_sessions(scope), scope))
         return ()
 
+    def table(self, scopes: Iterable[str], find: Callable[[Address], Number | None]) -> Table:
+        wanted = dict.fromkeys(scopes)
+        sessions = [self.session(scope) for scope in wanted if scope in self._site.write_ups]
+        cards = [scope for scope in wanted if scope not in self._site.write_ups and scope in self._site.cards]
+        return tabulate(sessions, {card: self._card_sessions(card) for card in cards}, find)
+
     def rivals(self, address: Address) -> tuple[Address, ...]:
         if address.scope in self._site.write_ups:
             names = list(self._site.write_ups[address.scope].setpoints)
@@ -86,7 +94,13 @@ def evaluate(site: Site) -> Results:
         determine it) and None for an address that does not exist.
     """
     ledger = _Ledger(site)
-    return Results(compute=ledger.number, list_addresses=ledger.addresses, rival_groups=ledger.rivals)
+    results = Results(
+        compute=ledger.number,
+        list_addresses=ledger.addresses,
+        rival_groups=ledger.rivals,
+        tabulate=lambda scopes: ledger.table(scopes, results.find),
+    )
+    return results
 
 
 def glossary(site: Site) -> tuple[Quantity, ...]:

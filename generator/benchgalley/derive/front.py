@@ -8,7 +8,8 @@ from benchgalley.records import units
 from benchgalley.records.quantity import Quantity
 
 from . import budget
-from .budget import Draft, Estimate
+from .budget import Draft
+from .estimate import Estimate
 from .estimating import estimate_at
 from .session import Session
 

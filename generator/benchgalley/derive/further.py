@@ -10,9 +10,13 @@ from benchgalley.records import units
 from benchgalley.records.results import Equivalence, Interval
 
 from .against_baseline import Relation, equivalent
-from .budget import ORDER_STATISTICS, REPEATABILITY, Combined, Draft, Estimate, figure
-from .pairs import Pair, with_borrowed_spread
+from .borrowing import with_borrowed_spread
+from .budget import ORDER_STATISTICS, REPEATABILITY, Draft, figure
+from .estimate import Estimate
+from .pairs import Pair
+from .relating import difference_repeats
 from .shape import shape_said
+from .sheet import Cell
 
 
 def the_median(both: Pair) -> Draft:
@@ -52,15 +56,15 @@ def runs_needed(both: Pair) -> Draft:
     """Further runs at each of the two setpoints that would tell them apart, at the spread and difference found."""
     at, base = both.at, both.baseline
     first, second = _spreads(both)
-    found = both.difference
-    interval = found.repeats
+    cell = both.cell("change")
+    interval = difference_repeats(both, cell)
     if interval is not None and not interval.contains(0.0):
         return _further(both, 0, "the repeats tell the two apart already")
-    if found.value == 0:
+    if cell.value == 0:
         raise NotDetermined("no difference was found: more runs are not expected to show one")
     # several comparisons ask for wider intervals than one: as much more spread, as far as planning goes
-    stretch = _stretch(both)
-    needed = runs_to_show_difference(found.value, stretch * first, stretch * second, both.confidence_pct / 100)
+    stretch = _stretch(both, cell)
+    needed = runs_to_show_difference(cell.value, stretch * first, stretch * second, both.confidence_pct / 100)
     more = int(more_needed(needed, min(at.count, base.count)))
     said = f"{needed} runs on each side, should spread and difference stay as found"
     if not both.repeated:
@@ -76,11 +80,11 @@ def runs_needed_for_equivalence(both: Pair) -> Draft:
     size, in_percent = both.session.write_up.margins.by_quantity[both.quantity.key]
     at, base = both.at, both.baseline
     first, second = _spreads(both)
-    combined: Combined = both.difference.combined
+    relation = "change-percent" if in_percent else "change"
+    whole, repeats = both.cell(relation).standard_uncertainty, both.repeats_of(relation)[0]
     if in_percent:
-        combined = both.relative.percent
         first, second = 100 * first / abs(base.value), 100 * second * abs(at.value) / base.value**2
-    floor = math.sqrt(max(combined.standard_uncertainty**2 - combined.repeats_uncertainty**2, 0.0))
+    floor = math.sqrt(max(whole**2 - repeats**2, 0.0))
     needed = runs_to_settle_equivalence(asked.value, first, second, -size, size, 1 - both.confidence_pct / 100, floor)
     more = int(more_needed(needed, min(at.count, base.count)))
     return _further(both, max(more, 1), f"{needed} runs on each side, should spread and difference stay as found")
@@ -104,18 +108,12 @@ def _spread(side: Estimate) -> float:
     return math.sqrt(math.fsum(t.contribution**2 for t in side.terms if t.kind == REPEATABILITY))
 
 
-def _stretch(both: Pair) -> float:
+def _stretch(both: Pair, cell: Cell) -> float:
     """Adjusted half-width over the plain one; 1 with one comparison."""
-    found = both.difference
-    plain, adjusted = found.plain_repeats, found.repeats
-    if not found.adjusted or plain is None or adjusted is None:
+    plain = both.plain_half()
+    if not cell.adjusted or not plain > 0:
         return 1.0
-    width = _width(plain)
-    return max(_width(adjusted) / width, 1.0) if width > 0 else 1.0
-
-
-def _width(interval: Interval) -> float:
-    return 0.0 if interval.low is None or interval.high is None else interval.high - interval.low
+    return max((cell.repeats_high - cell.repeats_low) / 2 / plain, 1.0)
 
 
 def _further(both: Pair, more: int, reason: str) -> Draft:

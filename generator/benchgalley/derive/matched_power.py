@@ -8,7 +8,8 @@ from benchgalley.metrology.sample import NotDetermined
 from benchgalley.metrology.sweep_fit import value_at_setting
 
 from . import budget, expanding
-from .budget import Combined, Draft
+from .budget import Draft
+from .combining import Combined
 from .sequence_runs import Walk, baseline_estimate, repeat_errors, run_groups
 
 
@@ -52,7 +53,7 @@ def score_at_matched_power(walk: Walk) -> Draft:
     )  # fmt: skip
     combined = Combined(terms)
     u, dof = combined.standard_uncertainty, combined.degrees_of_freedom
-    method = f"monotone curve, {expanding.method_of(expanding.pieces(combined))}"
+    method = f"monotone curve, {expanding.words_of(expanding.pieces(combined))}"
     interval = expanding.two_sided(read.value, combined, walk.confidence_pct, method)
     return Draft(
         value=read.value,

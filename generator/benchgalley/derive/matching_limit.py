@@ -12,8 +12,10 @@ from benchgalley.records.results import Interval
 
 from . import budget
 from .at_setpoint import quantity_of
-from .budget import Combined, Draft, Estimate, Term
-from .drifting import drift_term
+from .budget import Draft, Term
+from .combining import Combined
+from .drifting import drift_of
+from .estimate import Estimate
 from .pairs import shifted
 from .sequence_runs import Errors, Walk, baseline_estimate, repeat_errors, run_groups
 
@@ -136,14 +138,13 @@ def with_drift(
     for place, (_, estimate) in enumerate(points):
         if place == same:
             continue
-        term, note = drift_term(walk.session, quantity, estimate, base)
-        if term is None:
+        drift, note = drift_of(walk.session, quantity, estimate, base)
+        if drift is None:
             missing += 1
             reason = note
             continue
-        both = Combined(
-            (Term("repeats", budget.REPEATABILITY, found[place], freedoms[place], ""), term.of(term.contribution))
-        )
+        repeats = Term("repeats", budget.REPEATABILITY, found[place], freedoms[place], "")
+        both = Combined((repeats, drift.term()))
         found[place], freedoms[place] = both.standard_uncertainty, both.degrees_of_freedom
     if missing:
         told = (
@@ -196,11 +197,11 @@ def matching_power_limit_watts(walk: Walk) -> Draft:
     """The matching power limit in watts of the card's stock board power."""
     found = matching_power_limit(walk)
     factor = walk.session.write_up.card.stock_board_power_w / 100
-    stretched = shifted(found.interval, factor, 0.0)
+    stretched = shifted(found.interval, factor)
     return replace(
         found,
         value=found.value * factor,
-        combined=found.combined.scaled(factor) if found.combined is not None else None,
+        combined=found.combined.scaled(factor) if isinstance(found.combined, Combined) else None,
         standard_uncertainty=found.standard_uncertainty * factor if found.standard_uncertainty is not None else None,
         interval=stretched,
         repeatability_interval=stretched,

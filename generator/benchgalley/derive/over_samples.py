@@ -2,26 +2,18 @@
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from benchgalley.metrology.between_samples import (
-    model_mean_interval,
-    next_sample_interval,
-)
-from benchgalley.metrology.mean_interval import deviation_interval
-from benchgalley.metrology.sample import NotDetermined
-from benchgalley.metrology.tolerance import one_sided_factor
 from benchgalley.records.quantity import Quantity
 from benchgalley.records.results import Interval
 from benchgalley.records.units import Unit
 
-from . import budget, expanding
-from .budget import Combined, Draft, Term
-from .relating import difference_unit
-from .sample_runs import Samples
-
-TOLERANCE_SHARE = 0.95
-"""Share of all cards of the model that a tolerance bound speaks of."""
+from . import budget
+from .budget import Draft
+from .combining import interval_of
+from .relating import difference_unit, known_figure
+from .samples import SampleBudget, Samples
+from .sheet import SAME_MEANS, Cell
 
 BETWEEN_METHOD = "Student t over sample means"
 
@@ -46,136 +38,92 @@ class SampleRelation:
 
 def mean_over_samples(samples: Samples) -> Draft:
     """Mean of sample means; errors of an instrument shared by all samples do not shrink with their number."""
-    means = samples.means
-    value = samples.centre
-    found = Draft(
-        value=value,
+    cell, count, means = samples.cell(""), len(samples.own), samples.means
+    same = count > 1 and not samples.spread > 0
+    reason = [note for note in (SAME_MEANS if same else "", _notes(samples)) if note]
+    return Draft(
+        value=cell.value,
+        combined=SampleBudget(samples, "", count, lambda: _spread_origin(samples)) if count > 1 else None,
+        standard_uncertainty=known_figure(cell.standard_uncertainty),
+        degrees_of_freedom=known_figure(cell.degrees_of_freedom),
+        interval=interval_of(cell.low, cell.high, samples.pool.confidence_pct, BETWEEN_METHOD),
+        repeatability_interval=interval_of(
+            cell.repeats_low, cell.repeats_high, samples.pool.confidence_pct, BETWEEN_METHOD + budget.REPEATS_ONLY
+        ),
         groups=samples.groups,
         substitution=lambda: _sum_text(means),
-        reason=lambda: _notes(samples),
+        reason="; ".join(reason),
         spread_for_printing=samples.own_half_width(),
-    )
-    if len(means) < 2:
-        return found
-    spread = samples.spread
-    terms = (
-        Term(
-            "spread between samples", budget.REPEATABILITY, spread / len(means) ** 0.5,
-            float(len(means) - 1), _spread_origin(samples),
-        ),
-        *_shared_terms(samples),
-    )  # fmt: skip
-    if not spread > 0:
-        note = "all samples have the same mean: the spread between them cannot be estimated"
-        return replace(
-            found, combined=Combined(terms), reason="; ".join(part for part in (note, _notes(samples)) if part)
-        )
-    combined = Combined(terms)
-    u, dof = combined.standard_uncertainty, combined.degrees_of_freedom
-    repeats = model_mean_interval([[m] for m in means], samples.pool.confidence_pct / 100)
-    pct = samples.pool.confidence_pct
-    return replace(
-        found,
-        combined=combined,
-        standard_uncertainty=u,
-        degrees_of_freedom=dof,
-        interval=expanding.two_sided(value, combined, pct, BETWEEN_METHOD),
-        repeatability_interval=Interval(
-            low=repeats.low, high=repeats.high, confidence_pct=pct, method=BETWEEN_METHOD + budget.REPEATS_ONLY
-        ),
     )
 
 
 def between_samples(samples: Samples) -> Draft:
     """Standard deviation between samples, run-to-run spread taken out."""
-    found = samples.variances
-    reason = _notes(samples)
-    if found.between_squared < 0:
-        note = "the samples differ less than their runs do, so nothing is left between them"
-        reason = "; ".join(part for part in (note, reason) if part)
+    cell = samples.cell("between-samples")
+    ms_between, ms_within = samples.variance("ms_between"), samples.variance("ms_within")
+    nothing = "the samples differ less than their runs do, so nothing is left between them"
+    left = samples.variance("between_squared") < 0
     return Draft(
-        value=found.between,
+        value=cell.value,
         groups=samples.groups,
         substitution=lambda: (
-            f"√(({budget.figure(found.ms_between)} \u2212 {budget.figure(found.ms_within)}) / "
-            f"{budget.figure(found.runs_per_group)})"
+            f"√(({budget.figure(ms_between)} \u2212 {budget.figure(ms_within)}) / "
+            f"{budget.figure(samples.variance('runs_per_group'))})"
         ),
-        reason=reason,
-        degrees_of_freedom=float(found.df_between),
-        spread_for_printing=found.between or found.repeatability or None,
+        reason="; ".join(note for note in (nothing if left else "", _notes(samples)) if note),
+        degrees_of_freedom=cell.degrees_of_freedom,
+        spread_for_printing=cell.value or math.sqrt(ms_within) or None,
     )
 
 
 def within_samples(samples: Samples) -> Draft:
     """Repeatability standard deviation pooled over samples."""
-    if len(samples.runs) < 2:
-        raise NotDetermined("one sample: see the spread of its own runs")
-    found = samples.variances
-    pct = samples.pool.confidence_pct
-    interval = None
-    if found.repeatability > 0:
-        limits = deviation_interval(found.repeatability, found.df_within, pct / 100)
-        interval = Interval(low=limits.low, high=limits.high, confidence_pct=pct, method=budget.CHI_SQUARE_METHOD)
+    cell = samples.cell("within-samples")
+    interval = interval_of(cell.low, cell.high, samples.pool.confidence_pct, budget.CHI_SQUARE_METHOD)
     return Draft(
-        value=found.repeatability,
+        value=cell.value,
         interval=interval,
         repeatability_interval=interval,
         groups=samples.groups,
-        substitution=lambda: f"√({budget.figure(found.ss_within)} / {found.df_within})",
+        substitution=lambda: f"√({budget.figure(samples.variance('ss_within'))} / {cell.degrees_of_freedom:.0f})",
         reason=samples.pool.left_out_note,
         no_budget=budget.CHI_SQUARE_SPREAD if interval is not None else "",
-        degrees_of_freedom=float(found.df_within),
-        spread_for_printing=found.repeatability or None,
+        degrees_of_freedom=cell.degrees_of_freedom,
+        spread_for_printing=cell.value or None,
     )
 
 
 def next_sample_at_least(samples: Samples) -> Draft:
     """One-sided prediction: the mean of one more sample is at least this."""
-    return _prediction(samples, upper=False)
+    return _prediction(samples, "next-sample-at-least")
 
 
 def next_sample_at_most(samples: Samples) -> Draft:
     """One-sided prediction: the mean of one more sample is at most this."""
-    return _prediction(samples, upper=True)
+    return _prediction(samples, "next-sample-at-most")
 
 
 def tolerance_lower(samples: Samples) -> Draft:
     """Value that 95 % of all cards of the model exceed, with the site's confidence."""
-    return _tolerance(samples, upper=False)
+    return _tolerance(samples, "tolerance-at-least")
 
 
 def tolerance_upper(samples: Samples) -> Draft:
     """Value that 95 % of all cards of the model stay below, with the site's confidence."""
-    return _tolerance(samples, upper=True)
+    return _tolerance(samples, "tolerance-at-most")
 
 
-def _prediction(samples: Samples, upper: bool) -> Draft:
-    pct = samples.pool.confidence_pct
-    # the ends of a two-sided interval at 2 c - 1 are one-sided bounds at c
-    kept = samples.kept
-    if "next" not in kept:
-        kept["next"] = next_sample_interval([[m] for m in samples.means], 2 * pct / 100 - 1)
-    found = kept["next"]
-    bound = found.high if upper else found.low
-    count = len(samples.means)
-    # one more sample departs by s from the model's mean, which the samples give within s/√k
-    term = Term(
-        "spread between samples", budget.REPEATABILITY, samples.spread * math.sqrt(1 + 1 / count), float(count - 1),
-        _spread_origin(samples),
-    )  # fmt: skip
-    draft = _one_sided(samples, bound, upper, "one-sided prediction, " + BETWEEN_METHOD)
-    return replace(draft, combined=Combined((term,)), standard_uncertainty=abs(term.contribution))
+def _prediction(samples: Samples, relation: str) -> Draft:
+    draft, cell = _one_sided(samples, relation, "one-sided prediction, " + BETWEEN_METHOD)
+    draft.combined = SampleBudget(samples, relation, len(samples.own), lambda: _spread_origin(samples))
+    draft.standard_uncertainty = cell.standard_uncertainty
+    return draft
 
 
-def _tolerance(samples: Samples, upper: bool) -> Draft:
-    if len(samples.means) < 2:
-        raise NotDetermined("one sample: nothing can be said about the spread between samples")
-    if samples.spread == 0:
-        raise NotDetermined("all samples gave the same value: the spread between them cannot be estimated")
-    factor = one_sided_factor(len(samples.means), TOLERANCE_SHARE, samples.pool.confidence_pct / 100)
-    bound = samples.centre + (factor if upper else -factor) * samples.spread
-    draft = _one_sided(samples, bound, upper, "one-sided normal tolerance bound (non-central t)")
-    return replace(draft, no_budget=budget.TOLERANCE_FACTOR)
+def _tolerance(samples: Samples, relation: str) -> Draft:
+    draft, _ = _one_sided(samples, relation, "one-sided normal tolerance bound (non-central t)")
+    draft.no_budget = budget.TOLERANCE_FACTOR
+    return draft
 
 
 def _spread_origin(samples: Samples) -> str:
@@ -185,19 +133,19 @@ def _spread_origin(samples: Samples) -> str:
     variance within them over their runs (ISO 5725-2, 7.4.5). Both come from the one figure s, so they are one
     contribution with its k - 1 degrees of freedom and not two.
     """
-    counts = [count for count, _, _ in samples.runs]
-    origin = f"{len(counts)} samples, s = {budget.figure(samples.spread)}"
-    try:
-        within = samples.variances.ms_within * math.fsum(1 / count for count in counts) / len(counts)
-    except NotDetermined:
+    counts, spread = samples.counts, samples.spread
+    origin = f"{len(counts)} samples, s = {budget.figure(spread)}"
+    if not samples.variance("df_within") > 0:
         return origin
-    share_pct = min(100.0, 100.0 * (within / samples.spread) / samples.spread) if samples.spread > 0 else 0.0
+    within = samples.variance("ms_within") * math.fsum(1 / count for count in counts) / len(counts)
+    share_pct = min(100.0, 100.0 * (within / spread) / spread) if spread > 0 else 0.0
     return f"{origin}; run-to-run spread within samples accounts for {share_pct:.0f}\u00a0% of its square"
 
 
-def _one_sided(samples: Samples, bound: float, upper: bool, method: str) -> Draft:
-    means = samples.means
-    return Draft(
+def _one_sided(samples: Samples, relation: str, method: str) -> tuple[Draft, Cell]:
+    cell, means, upper = samples.cell(relation), samples.means, relation.endswith("at-most")
+    bound = cell.value
+    draft = Draft(
         value=bound,
         interval=Interval(
             low=None if upper else bound, high=bound if upper else None,
@@ -207,29 +155,10 @@ def _one_sided(samples: Samples, bound: float, upper: bool, method: str) -> Draf
         substitution=lambda: f"{len(means)} sample means, mean {budget.figure(samples.centre)}, "
         f"s = {budget.figure(samples.spread)}",
         reason=lambda: _notes(samples),
-        degrees_of_freedom=float(len(means) - 1),
-        spread_for_printing=abs(bound - samples.centre) or None,
+        degrees_of_freedom=cell.degrees_of_freedom,
+        spread_for_printing=cell.half_width or None,
     )  # fmt: skip
-
-
-def _shared_terms(samples: Samples) -> tuple[Term, ...]:
-    """Gain and offset of instruments that measured every sample; a card's own sensor is part of the spread."""
-    found: dict[str, list[float]] = {}
-    kept: dict[str, Term] = {}
-    for estimates in samples.estimates:
-        for term in _bench_terms(samples, estimates[0].terms):
-            found.setdefault(term.name, []).append(term.contribution)
-            kept[term.name] = term
-    count = len(samples.estimates)
-    return tuple(kept[name].of(sum(parts) / count) for name, parts in found.items() if len(parts) == count)
-
-
-def _bench_terms(samples: Samples, terms: tuple[Term, ...]) -> list[Term]:
-    own = samples.pool.card_instruments()
-    return [
-        term for term in terms
-        if term.kind in (budget.GAIN, budget.OFFSET) and not any(f"of {name} for " in term.name for name in own)
-    ]  # fmt: skip
+    return draft, cell
 
 
 def _sum_text(means: list[float]) -> str:
@@ -239,7 +168,7 @@ def _sum_text(means: list[float]) -> str:
 
 
 def _notes(samples: Samples) -> str:
-    return "; ".join(note for note in (samples.few_note(), samples.pool.left_out_note()) if note)
+    return "; ".join(note for note in (samples.few_note(len(samples.own)), samples.pool.left_out_note()) if note)
 
 
 SAMPLE_RELATIONS: tuple[SampleRelation, ...] = (

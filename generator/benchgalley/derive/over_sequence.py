@@ -10,7 +10,9 @@ from benchgalley.records.results import Interval
 
 from . import budget, expanding
 from .at_setpoint import quantity_of
-from .budget import Combined, Draft, Estimate
+from .budget import Draft
+from .combining import Combined
+from .estimate import Estimate, say_unknown
 from .estimating import estimate_group
 from .matched_power import score_at_matched_power
 from .matching_limit import matching_power_limit, matching_power_limit_watts
@@ -65,7 +67,7 @@ def _best(walk: Walk) -> tuple[float, Estimate, list[float], Draft]:
         ) if repeated else None,
         groups=run_groups(whole),
         substitution=f"greatest of {len(whole)}: {best.working} at {best.group}",
-        reason="; ".join(note for note in (*notes, budget.say_unknown(best.unknown)) if note),
+        reason="; ".join(note for note in (*notes, say_unknown(best.unknown)) if note),
     )  # fmt: skip
     return whole[place][0], best, candidates, draft
 

@@ -1,32 +1,79 @@
 """A setpoint beside the baseline: what the two estimates give together."""
 
-import math
+from collections.abc import Iterable
+from typing import NamedTuple
 
-from benchgalley.metrology.comparison_by_parts import fieller_by_parts
-from benchgalley.metrology.distribution import t_tail
-from benchgalley.metrology.ratio_of_means import RatioShape, fieller_ratio
+import numpy as np
+
 from benchgalley.metrology.sample import NotDetermined
 from benchgalley.records.quantity import Quantity
-from benchgalley.records.results import Interval
+from benchgalley.records.results import Component, Interval
 
-from . import budget, expanding
-from .allowance import Adjustment, adjusted_difference, allowance_for, pooled_spread
-from .budget import Combined, Estimate, Term, UnknownLimit
-from .drifting import drift_term
+from . import budget
+from .allowance import Adjustment, allowance_for
+from .at_setpoint import DERIVED_BY_KEY, MEASURED_BY_KEY, QUANTITIES, columns_needed, has_data, quantity_of
+from .budget import Term
+from .combining import METHODS, components, interval_of
+from .drifting import Drift, drift_of
+from .estimate import OWN, REPEATS, Estimate, UnknownLimit
 from .estimating import estimate_at
+from .pair_sheet import PAIR_BLOCKS, PairSheet
 from .session import Session
+from .sheet import MEAN_BLOCKS, REASONS, Block, Cell, MeanSheet
+
+
+class PairBudget(NamedTuple):
+    """The budget of one relation of a pair, read from its arrays when somebody asks."""
+
+    pair: "Pair"
+    relation: str
+
+    @property
+    def components(self) -> tuple[Component, ...]:
+        return self.pair.components(self.relation)
+
+
+REPEATS_FIELLER = budget.FIELLER_METHOD + budget.REPEATS_ONLY
+
+
+class Sheets:
+    """Arrays of many pairs and the relations found from them so far."""
+
+    __slots__ = ("blocks", "means", "pairs")
+
+    def __init__(self, means: MeanSheet | None = None, pairs: PairSheet | None = None) -> None:
+        self.means = means
+        self.pairs = pairs
+        self.blocks: dict[str, Block] = {}
+
+    def block(self, relation: str) -> Block:
+        """One relation of every pair, found once."""
+        if (found := self.blocks.get(relation)) is None:
+            # what cannot be computed shows in the block as trouble
+            with np.errstate(all="ignore"):
+                if self.means is not None:
+                    found = MEAN_BLOCKS[relation](self.means)
+                else:
+                    assert self.pairs is not None
+                    found = PAIR_BLOCKS[relation](self.pairs)
+            self.blocks[relation] = found
+        return found
 
 
 class Pair:
-    """What a relation is computed from: one quantity at a setpoint, and at the baseline where it needs one.
+    """What a relation is computed from: one quantity at a setpoint, and at the baseline where it needs one."""
 
-    Relations of one pair share nearly all of their arithmetic, so each part of it is kept once done.
-    """
-
-    __slots__ = ("_difference", "_mean", "_relative", "at", "base", "drift_note", "quantity", "session", "setpoint")
+    __slots__ = ("_sheets", "at", "base", "drift", "drift_note", "place", "quantity", "session", "setpoint")
 
     def __init__(
-        self, session: Session, quantity: Quantity, setpoint: str, at: Estimate, base: Estimate | None, note: str = ""
+        self,
+        session: Session,
+        quantity: Quantity,
+        setpoint: str,
+        at: Estimate,
+        base: Estimate | None = None,
+        drift: Drift | None = None,
+        note: str = "",
     ) -> None:
         self.session = session
         self.quantity = quantity
@@ -35,11 +82,13 @@ class Pair:
         self.at = at
         self.base = base
         """None for relations without a baseline. Its runs and the setpoint's never overlap."""
+        self.drift = drift
+        """What may have drifted between the two; None where there is no baseline or nothing can be said."""
         self.drift_note = note
         """Why drift since the baseline is not in the interval; empty when it is."""
-        self._mean: Combined | None = None
-        self._difference: Difference | None = None
-        self._relative: Relative | None = None
+        self._sheets: Sheets | None = None
+        self.place = 0
+        """In those arrays."""
 
     @property
     def baseline(self) -> Estimate:
@@ -72,32 +121,99 @@ class Pair:
         unknown = [f"one run at {' and at '.join(once)}: repeatability cannot be determined"] if once else []
         return "; ".join([*unknown, *borrowed])
 
-    @property
-    def mean(self) -> Combined:
-        """Budget of the setpoint's own mean."""
-        if self._mean is None:
-            self._mean = Combined(self.at.terms)
-        return self._mean
+    def put(self, sheets: Sheets, place: int) -> None:
+        """Where the arrays hold this pair."""
+        self._sheets, self.place = sheets, place
 
     @property
-    def difference(self) -> "Difference":
-        """Setpoint less baseline."""
-        if self._difference is None:
-            self._difference = Difference(self)
-        return self._difference
+    def sheets(self) -> Sheets:
+        """Its arrays, made when first asked for: for every measured quantity of the write-up, or every derived one."""
+        if self._sheets is None:
+            keys = MEASURED_BY_KEY if self.quantity.key in MEASURED_BY_KEY else DERIVED_BY_KEY
+            sheets_of(pairs_of(self.session, keys, self.base is not None))
+        assert self._sheets is not None
+        return self._sheets
 
-    @property
-    def relative(self) -> "Relative":
-        """Setpoint over baseline.
+    def cell(self, relation: str) -> Cell:
+        """The figures of one relation.
 
         Raises
         ------
         NotDetermined
-            The baseline is zero.
+            There are none.
         """
-        if self._relative is None:
-            self._relative = Relative(self)
-        return self._relative
+        found = self.sheets.block(relation).cell(self.place)
+        if found.trouble:
+            raise NotDetermined(REASONS[found.trouble])
+        return found
+
+    def repeats_of(self, relation: str) -> tuple[float, float]:
+        """Standard uncertainty of a difference or ratio from repeats alone, and its degrees of freedom."""
+        sheet, place, factor = self.sheets.pairs, self.place, self.sheets.block(relation).factor
+        assert sheet is not None
+        found = sheet.sums_of(relation)
+        return factor * float(found.repeats_uncertainty[place]), float(found.repeats_degrees_of_freedom[place])
+
+    def components(self, relation: str) -> tuple[Component, ...]:
+        """The budget of one relation as the records print it."""
+        block = self.sheets.block(relation)
+        return components(self._terms(block.contributions(self.place)), block.factor)
+
+    def parts(self, relation: str) -> list[tuple[float, float]]:
+        """Contribution and degrees of freedom of every source of a comparison; first those that repeats show."""
+        block, sheet = self.sheets.block(relation), self.sheets.pairs
+        assert sheet is not None
+        sources = [block.factor * part for part in block.contributions(self.place)]
+        return list(zip(sources, sheet.freedoms_of(self.place), strict=True))
+
+    def plain_half(self) -> float:
+        """Half-width of the difference from repeats alone, not adjusted for several comparisons."""
+        sheet = self.sheets.pairs
+        assert sheet is not None
+        return sheet.plain_half(self.place)
+
+    def _terms(self, contributions: list[float]) -> list[Term]:
+        """Sources by name; `contributions` in the order of `PairSheet`, or of `MeanSheet` without a baseline."""
+        if self.base is None:
+            return [term.of(contributions[place - REPEATS]) for place, term in self.at.places]
+        found = [term.of(contributions[0 if place == REPEATS else place - 1]) for place, term in self.at.places]
+        if self.drift is not None:
+            found.append(self.drift.term().of(contributions[1]))
+        for place, term in self.base.places:
+            if place == REPEATS:
+                found.append(term.of(contributions[2]))
+            elif place >= OWN:
+                found.append(term.of(contributions[place + 2]))
+        return found
+
+    def interval(self, cell: Cell, method: str = "") -> Interval | None:
+        """The interval of a relation; unbounded where it has no ends. Without a method named, that of its pieces."""
+        method = method or METHODS[cell.method]
+        if cell.unbounded:
+            return self._unbounded(method)
+        return interval_of(cell.low, cell.high, self.confidence_pct, method)
+
+    def repeats(self, cell: Cell, method: str = "", adjusted_method: str = "") -> Interval | None:
+        """The interval from repeats alone; as `interval`."""
+        method = method or METHODS[cell.repeats_method] + budget.REPEATS_ONLY
+        if cell.adjusted:
+            allowance = adjustment(self)
+            assert allowance is not None
+            method = adjusted_method.format(allowance=allowance.words)
+        if cell.repeats_unbounded:
+            return self._unbounded(method)
+        return interval_of(cell.repeats_low, cell.repeats_high, self.confidence_pct, method)
+
+    def _unbounded(self, method: str) -> Interval:
+        return Interval(
+            low=None, high=None, confidence_pct=self.confidence_pct,
+            method=f"{method}: unbounded, the baseline is not clearly different from zero",
+        )  # fmt: skip
+
+    def adjusted(self, cell: Cell) -> str:
+        """How the repeats' interval allows for several comparisons; empty when it does not."""
+        allowance = adjustment(self) if cell.adjusted else None
+        return allowance.words if allowance is not None else ""
 
 
 def pair(session: Session, quantity: Quantity, setpoint: str, with_baseline: bool) -> Pair:
@@ -108,179 +224,79 @@ def pair(session: Session, quantity: Quantity, setpoint: str, with_baseline: boo
     NotDetermined
         One side has no value.
     """
-    key = ("pair" if with_baseline else "alone", setpoint, quantity.key)
-    kept = session.kept.get(key)
+    kept = session.pairs.get((setpoint, quantity.key, with_baseline))
     if isinstance(kept, Pair):
         return kept
     at = estimate_at(session, setpoint, quantity.key)
     if not with_baseline:
-        both = Pair(session, quantity, setpoint, at, None)
+        both = Pair(session, quantity, setpoint, at)
     else:
         base = estimate_at(session, session.write_up.baseline, quantity.key)
-        found, note = drift_term(session, quantity, at, base)
-        both = Pair(session, quantity, setpoint, at if found is None else at.with_terms([found]), base, note)
-    session.kept[key] = both
+        both = Pair(session, quantity, setpoint, at, base, *drift_of(session, quantity, at, base))
+    session.pairs[setpoint, quantity.key, with_baseline] = both
     return both
 
 
-FEWEST_BORROWED = 4
-"""Degrees of freedom from which other setpoints lend their spread to one that was run once (rule of thumb, ours)."""
+Missing = tuple[Session, str, str, bool]
+"""Write-up, setpoint, quantity, whether beside the baseline: what no number can be had for."""
 
 
-def with_borrowed_spread(session: Session, quantity: Quantity, setpoint: str) -> Estimate:
-    """Estimate at a setpoint; one that was run once takes the spread pooled over the others, where they agree in it.
+def every_pair(sessions: Iterable[Session]) -> tuple[list[Pair], list[Pair], list[Missing]]:
+    """(Every setpoint and quantity alone, each beside its baseline, those that have no value)."""
+    alone: list[Pair] = []
+    both: list[Pair] = []
+    missing: list[Missing] = []
+    for session in sessions:
+        baseline, setpoints = session.write_up.baseline, list(session.write_up.setpoints)
+        for key in QUANTITIES:
+            if not has_data(session, key):
+                continue
+            quantity = quantity_of(session, key)
+            assert quantity is not None
+            for setpoint in setpoints:
+                try:
+                    alone.append(pair(session, quantity, setpoint, False))
+                except NotDetermined:
+                    missing.append((session, setpoint, key, False))
+                if setpoint == baseline:
+                    continue
+                try:
+                    both.append(pair(session, quantity, setpoint, True))
+                except NotDetermined:
+                    missing.append((session, setpoint, key, True))
+    return alone, both, missing
 
-    At least two other setpoints must have been run repeatedly, with spreads of one size and four degrees of freedom
-    between them (ISO 5725-2, 7.4.5.1: one repeatability for all); one alone could not show that they agree. For
-    planning only: one run of a setpoint supports no statement about it.
 
-    Raises
-    ------
-    NotDetermined
-        As `estimate_at`.
-    """
-    found = estimate_at(session, setpoint, quantity.key)
-    if found.deviation is not None:
-        return found
-    spreads: list[tuple[float, int]] = []
-    for other in session.write_up.setpoints:
-        try:
-            estimate = estimate_at(session, other, quantity.key)
-        except NotDetermined:
+def pairs_of(session: Session, keys: Iterable[str], with_baseline: bool) -> list[Pair]:
+    """Every setpoint that has runs with one of some quantities, beside the baseline or alone."""
+    found: list[Pair] = []
+    names = [name for name in session.setpoints if not with_baseline or name != session.write_up.baseline]
+    for key in keys:
+        if (quantity := quantity_of(session, key)) is None or not session.columns.issuperset(columns_needed(key)):
             continue
-        if estimate.deviation is not None:
-            spreads.append((estimate.deviation, estimate.count - 1))
-    pooled = pooled_spread(spreads)
-    if pooled is None or len(spreads) < 2 or pooled[1] < FEWEST_BORROWED:
-        return found
-    deviation, freedom = pooled
-    note = f"one run at {found.group}: its repeatability is that of {len(spreads)} other setpoints together"
-    term = Term(
-        f"repeatability of {quantity.name} at {found.group}", budget.REPEATABILITY, deviation, float(freedom),
-        f"one run at {found.group}, s = {budget.figure(deviation)} pooled over {len(spreads)} other setpoints",
-    )  # fmt: skip
-    return found.with_terms([term], f"{note} ({freedom} degrees of freedom)")
+        for name in names:
+            try:
+                found.append(pair(session, quantity, name, with_baseline))
+            except NotDetermined:
+                continue
+    return found
 
 
-class Difference:
-    """Setpoint less baseline: budget and intervals."""
-
-    __slots__ = ("adjusted", "combined", "interval", "plain_repeats", "repeats", "value")
-
-    def __init__(self, both: Pair) -> None:
-        at, base = both.at, both.baseline
-        self.value = at.value - base.value
-        self.combined = found = Combined(budget.merge(at, base, 1.0, -1.0))
-        self.interval: Interval | None = None
-        self.repeats: Interval | None = None
-        self.plain_repeats: Interval | None = None
-        """Not adjusted for several comparisons."""
-        self.adjusted = ""
-        """How the repeats' interval allows for several comparisons."""
-        if not both.repeated:
-            return
-        pct = both.confidence_pct
-        self.interval = expanding.two_sided(self.value, found, pct)
-        self.plain_repeats = self.repeats = expanding.two_sided(self.value, found, pct, repeats_only=True)
-        allowance = adjustment(both)
-        if allowance is None:
-            return
-        adjusted = adjusted_difference(self.value, found, at.count, base.count, allowance, pct)
-        if adjusted is not None:
-            self.repeats, self.adjusted = adjusted, allowance.words
-
-
-class Relative:
-    """Setpoint over baseline: budget and intervals of the ratio."""
-
-    __slots__ = ("adjusted", "combined", "interval", "percent", "repeats", "unbounded", "value")
-
-    def __init__(self, both: Pair) -> None:
-        at, base = both.at, both.baseline
-        if base.value == 0 or not math.isfinite(1 / base.value):
-            raise NotDetermined("the baseline is zero, so nothing can be said in proportion to it")
-        self.value = at.value / base.value
-        if not math.isfinite(self.value):
-            raise NotDetermined("the values are too large to compute with")
-        terms = ratio_terms(at, base, 1.0)
-        self.combined = Combined(terms)
-        self.percent = self.combined.scaled(100.0)
-        self.interval: Interval | None = None
-        self.repeats: Interval | None = None
-        self.adjusted = ""
-        self.unbounded = False
-        if not both.repeated:
-            return
-        pct = both.confidence_pct
-        # a relative error common to both sides leaves the ratio alone, so it stays out of both variances
-        cancelled = frozenset(term.name for term in terms if term.contribution == 0.0)
-        self.interval = fieller(_side(at, cancelled), _side(base, cancelled), pct, budget.FIELLER_METHOD)
-        self.unbounded = self.interval is not None and self.interval.low is None and self.interval.high is None
-        allowance = adjustment(both)
-        if allowance is not None:
-            self.repeats = _adjusted_ratio(at, base, allowance, pct)
-            self.adjusted = allowance.words if self.repeats is not None else ""
-        if self.repeats is None:
-            self.repeats = fieller(
-                Side(at.value, _repeats(at.terms)), Side(base.value, _repeats(base.terms)), pct, REPEATS_FIELLER
-            )
-
-
-REPEATS_FIELLER = budget.FIELLER_METHOD + budget.REPEATS_ONLY
-
-
-class Side:
-    """One side of a ratio with the terms that bear on it."""
-
-    __slots__ = ("combined", "value")
-
-    def __init__(self, value: float, terms: tuple[Term, ...]) -> None:
-        self.value = value
-        self.combined = Combined(terms)
-
-
-def _side(estimate: Estimate, cancelled: frozenset[str]) -> Side:
-    return Side(estimate.value, tuple([term for term in estimate.terms if term.name not in cancelled]))
-
-
-def _repeats(terms: tuple[Term, ...]) -> tuple[Term, ...]:
-    return tuple([term for term in terms if term.kind in budget.FROM_REPEATS])
-
-
-def fieller(
-    at: Side, base: Side, confidence_pct: float, method: str, degrees_of_freedom: float | None = None
-) -> Interval | None:
-    """Fieller's set for at / base; a source both share (offset of one channel) bears on both with its sign.
-
-    Every source keeps the t of its piece (`fieller_by_parts`), or all have that of the degrees of freedom given.
-    """
-    a, b = at.combined, base.combined
-    if a.standard_uncertainty == 0 and b.standard_uncertainty == 0:
-        return None
-    in_a, in_b = ({term.name: term.contribution for term in side.terms} for side in (a, b))
-    freedoms = {term.name: term.degrees_of_freedom for term in (*b.terms, *a.terms)}
-    parts_a, parts_b = ([side.get(name, 0.0) for name in freedoms] for side in (in_a, in_b))
-    confidence = confidence_pct / 100
-    if degrees_of_freedom is None:
-        found = fieller_by_parts(at.value, parts_a, base.value, parts_b, list(freedoms.values()), confidence)
+def sheets_of(pairs: list[Pair]) -> Sheets:
+    """The arrays of some pairs, all beside a baseline or all alone; each pair then reads its numbers there."""
+    pct, at = pairs[0].confidence_pct, [pair.at for pair in pairs]
+    if pairs[0].base is None:
+        found = Sheets(means=MeanSheet(at, pct))
     else:
-        shared = math.fsum([x * y for x, y in zip(parts_a, parts_b, strict=True)])
-        found = fieller_ratio(
-            at.value, a.standard_uncertainty, a.degrees_of_freedom, base.value, b.standard_uncertainty,
-            b.degrees_of_freedom, confidence, covariance=shared, degrees_of_freedom=degrees_of_freedom,
-        )  # fmt: skip
-    if found.shape is not RatioShape.BOUNDED:
-        return Interval(
-            low=None, high=None, confidence_pct=confidence_pct,
-            method=f"{method}: unbounded, the baseline is not clearly different from zero",
-        )  # fmt: skip
-    return Interval(low=found.low, high=found.high, confidence_pct=confidence_pct, method=method)
+        drifts = [(d.contribution, d.degrees_of_freedom) if (d := p.drift) is not None else NO_DRIFT for p in pairs]
+        allowances = [adjustment(pair) for pair in pairs]
+        found = Sheets(pairs=PairSheet(at, [pair.baseline for pair in pairs], drifts, allowances, pct))
+    for place, pair_ in enumerate(pairs):
+        pair_.put(found, place)
+    return found
 
 
-def ratio_terms(at: Estimate, base: Estimate, scale: float) -> tuple[Term, ...]:
-    """Terms of scale · at / base to first order; relative errors that both share cancel."""
-    ratio = at.value / base.value
-    return budget.merge(at, base, scale / base.value, -scale * ratio / base.value)
+NO_DRIFT = (0.0, float("inf"))
 
 
 def unknown_limits(both: Pair, cancelled: str) -> tuple[UnknownLimit, ...]:
@@ -289,21 +305,19 @@ def unknown_limits(both: Pair, cancelled: str) -> tuple[UnknownLimit, ...]:
     return tuple(limit for limit in {*both.at.unknown, *base} if limit.kind != cancelled)
 
 
-def shifted(interval: Interval | None, factor: float, shift: float) -> Interval | None:
-    """factor · interval + shift; a negative factor swaps the ends."""
+def shifted(interval: Interval | None, factor: float) -> Interval | None:
+    """factor · interval, the factor above zero."""
     if interval is None:
         return None
-    low = None if interval.low is None else factor * interval.low + shift
-    high = None if interval.high is None else factor * interval.high + shift
-    if factor < 0:
-        low, high = high, low
+    low = None if interval.low is None else factor * interval.low
+    high = None if interval.high is None else factor * interval.high
     return Interval(low=low, high=high, confidence_pct=interval.confidence_pct, method=interval.method)
 
 
 def adjustment(both: Pair) -> Adjustment | None:
     """The allowance for several comparisons of this quantity with the baseline, found once."""
-    session, key = both.session, ("allowance", both.quantity.key)
-    if key not in session.kept:
+    session, key = both.session, both.quantity.key
+    if key not in session.allowances:
         others: list[Estimate] = []
         for name in session.write_up.setpoints:
             if name == session.write_up.baseline:
@@ -313,29 +327,5 @@ def adjustment(both: Pair) -> Adjustment | None:
             except NotDetermined:
                 continue
         label = session.label(session.write_up.baseline)
-        session.kept[key] = allowance_for(both.baseline, others, label, session.confidence_pct)
-    found = session.kept[key]
-    return found if isinstance(found, Adjustment) else None
-
-
-def _adjusted_ratio(at: Estimate, base: Estimate, allowance: Adjustment, confidence_pct: float) -> Interval | None:
-    """The adjusted interval of a ratio: Fieller at the confidence the adjusted factor stands for."""
-    terms_at, terms_base = _repeats(at.terms), _repeats(base.terms)
-    freedom = None
-    if allowance.pooled_deviation is None:
-        share_pct = 100 - (100 - confidence_pct) / allowance.degrees_of_freedom
-    else:
-        freedom = allowance.degrees_of_freedom
-        share_pct = 100 * (1 - 2 * t_tail(allowance.factor, freedom))
-        terms_at = _pooled(terms_at, allowance.pooled_deviation / math.sqrt(at.count))
-        terms_base = _pooled(terms_base, allowance.pooled_deviation / math.sqrt(base.count))
-    method = f"{allowance.words}, {REPEATS_FIELLER}"
-    found = fieller(Side(at.value, terms_at), Side(base.value, terms_base), share_pct, method, freedom)
-    if found is None:
-        return None
-    return Interval(low=found.low, high=found.high, confidence_pct=confidence_pct, method=found.method)
-
-
-def _pooled(terms: tuple[Term, ...], error: float) -> tuple[Term, ...]:
-    """The terms with the pooled spread in place of a side's own."""
-    return tuple([term.of(error) if term.kind == budget.REPEATABILITY else term for term in terms])
+        session.allowances[key] = allowance_for(both.baseline, others, label, session.confidence_pct)
+    return session.allowances[key]

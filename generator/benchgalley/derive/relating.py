@@ -5,13 +5,15 @@ from benchgalley.records.quantity import Quantity
 from benchgalley.records.results import Interval
 from benchgalley.records.units import Unit
 
-from . import budget, expanding
-from .budget import Combined, Draft, Estimate
+from . import budget
+from .budget import Draft
+from .combining import METHODS
+from .estimate import Estimate, say_unknown
 from .estimating import with_unit
-from .pairs import Pair, shifted, unknown_limits
+from .pairs import REPEATS_FIELLER, Pair, PairBudget, unknown_limits
 from .shape import shape_said
+from .sheet import NO_SPREAD, Cell
 
-NO_SPREAD = "every run gave the same value: the spread cannot be estimated"
 UNBOUNDED = "the interval is unbounded: the baseline is not clearly different from zero"
 
 
@@ -22,26 +24,25 @@ def difference_unit(quantity: Quantity) -> Unit:
 
 def mean_draft(both: Pair) -> Draft:
     """The setpoint's own mean."""
-    at, found = both.at, both.mean
-    interval = repeats = None
-    if both.repeated:
-        pct = both.confidence_pct
-        interval = expanding.two_sided(at.value, found, pct)
-        repeats = expanding.two_sided(at.value, found, pct, repeats_only=True)
+    at, cell = both.at, both.cell("")
+    u = known_figure(cell.standard_uncertainty)
     return Draft(
-        value=at.value,
-        combined=found,
-        standard_uncertainty=found.standard_uncertainty or None,
-        degrees_of_freedom=found.degrees_of_freedom if found.standard_uncertainty else None,
-        interval=interval,
-        repeatability_interval=repeats,
+        value=cell.value,
+        combined=PairBudget(both, ""),
+        standard_uncertainty=u,
+        degrees_of_freedom=known_figure(cell.degrees_of_freedom),
+        interval=both.interval(cell),
+        repeatability_interval=both.repeats(cell),
         groups=both.groups,
         substitution=at.working_of,
-        reason=lambda: _with_shape(
-            at, limits_said(both, "", no_spread=at.deviation is not None and not found.standard_uncertainty)
-        ),
+        reason=lambda: _with_shape(at, limits_said(both, "", no_spread=at.deviation is not None and not u)),
         decimals=lambda: typed_decimals(both),
     )
+
+
+def known_figure(figure: float) -> float | None:
+    """The figure, or None for what is no number."""
+    return figure if figure == figure else None
 
 
 def _with_shape(at: Estimate, words: str) -> str:
@@ -49,81 +50,101 @@ def _with_shape(at: Estimate, words: str) -> str:
     return "; ".join(part for part in (shape, words) if part)
 
 
-def difference_draft(both: Pair, sign: float) -> Draft:
-    """Setpoint less baseline, or the other way round with sign -1."""
-    found = both.difference
-    u = found.combined.standard_uncertainty
+def difference_draft(both: Pair, relation: str) -> Draft:
+    """Setpoint less baseline, or the other way round."""
+    cell = both.cell(relation)
+    u = known_figure(cell.standard_uncertainty)
 
     def words() -> str:
-        first, second = (both.at, both.baseline) if sign > 0 else (both.baseline, both.at)
+        first, second = (both.at, both.baseline) if relation == "change" else (both.baseline, both.at)
         return f"{value_text(both, first.value)} \u2212 {value_text(both, second.value)}"
 
     return Draft(
-        value=sign * found.value,
-        combined=found.combined,
-        standard_uncertainty=u or None,
-        degrees_of_freedom=found.combined.degrees_of_freedom if u else None,
-        interval=found.interval if sign > 0 else shifted(found.interval, -1.0, 0.0),
-        repeatability_interval=found.repeats if sign > 0 else shifted(found.repeats, -1.0, 0.0),
+        value=cell.value,
+        combined=PairBudget(both, relation),
+        standard_uncertainty=u,
+        degrees_of_freedom=known_figure(cell.degrees_of_freedom),
+        interval=both.interval(cell),
+        repeatability_interval=difference_repeats(both, cell),
         groups=both.groups,
         substitution=words,
-        reason=lambda: limits_said(both, budget.OFFSET, no_spread=both.repeated and not u > 0),
-        adjusted=found.adjusted,
+        reason=lambda: limits_said(both, budget.OFFSET, no_spread=both.repeated and not u),
+        adjusted=both.adjusted(cell),
         decimals=lambda: typed_decimals(both),
     )
 
 
-def relative_draft(both: Pair, scale: float, shift: float, words: str) -> Draft:
-    """scale · at / base + shift, with Fieller's interval."""
-    found = both.relative
+def difference_repeats(both: Pair, cell: Cell) -> Interval | None:
+    """A difference's interval from repeats alone, adjusted where there are several comparisons."""
+    return both.repeats(cell, adjusted_method="{allowance}" + budget.REPEATS_ONLY)
+
+
+def relative_draft(both: Pair, relation: str, words: str) -> Draft:
+    """Something in proportion to the baseline, with Fieller's interval."""
+    cell = both.cell(relation)
     at, base = both.at, both.baseline
-    # subtract first where the shift would cancel digits
-    value = scale * at.value / base.value if not shift else scale * ((at.value - base.value) / base.value)
-    combined = _scaled(found.combined, found.percent, scale)
-    u = combined.standard_uncertainty
-    plain = scale == 1.0 and not shift
+    u = known_figure(cell.standard_uncertainty)
     return Draft(
-        value=value,
-        combined=combined,
-        standard_uncertainty=u or None,
-        degrees_of_freedom=combined.degrees_of_freedom if u else None,
-        interval=found.interval if plain else shifted(found.interval, scale, shift),
-        repeatability_interval=found.repeats if plain else shifted(found.repeats, scale, shift),
+        value=cell.value,
+        combined=PairBudget(both, relation),
+        standard_uncertainty=u,
+        degrees_of_freedom=known_figure(cell.degrees_of_freedom),
+        interval=both.interval(cell, budget.FIELLER_METHOD),
+        repeatability_interval=both.repeats(cell, REPEATS_FIELLER, "{allowance}, " + REPEATS_FIELLER),
         groups=both.groups,
         substitution=lambda: words.format(at=value_text(both, at.value), base=value_text(both, base.value)),
-        reason=lambda: limits_said(both, budget.GAIN, no_spread=both.repeated and not u > 0, unbounded=found.unbounded),
-        adjusted=found.adjusted,
+        reason=lambda: limits_said(
+            both, budget.GAIN, no_spread=both.repeated and not u, unbounded=cell.unbounded
+        ),
+        adjusted=both.adjusted(cell),
+    )  # fmt: skip
+
+
+def fan_draft(both: Pair, relation: str) -> Draft:
+    """The change of sound that the fan law lets one expect."""
+    cell = both.cell(relation)
+    at, base = both.at, both.baseline
+    note = "" if both.repeated else both.single_run_note()
+    return Draft(
+        value=cell.value,
+        combined=PairBudget(both, relation),
+        standard_uncertainty=known_figure(cell.standard_uncertainty),
+        degrees_of_freedom=known_figure(cell.degrees_of_freedom),
+        interval=both.interval(cell),
+        repeatability_interval=both.repeats(cell),
+        groups=both.groups,
+        substitution=lambda: f"50 × log10({budget.figure(at.value)} / {budget.figure(base.value)})",
+        reason=f"{FAN_LAW_LIMITS}; {note}" if note else FAN_LAW_LIMITS,
     )
 
 
-def _scaled(ratio: Combined, percent: Combined, scale: float) -> Combined:
-    return percent if abs(scale) == 100.0 else ratio.scaled(abs(scale)) if abs(scale) != 1.0 else ratio
+FAN_LAW_LIMITS = (
+    "an estimate by the fan law: it knows nothing of bearings, coils, resonance or the rest of the computer"
+)
 
 
-def bound_draft(both: Pair, side: float) -> Draft:
-    """One-sided bound of the mean: upper with side 1, lower with side -1."""
+def bound_draft(both: Pair, relation: str) -> Draft:
+    """One-sided bound of the mean."""
     at = both.at
     if not both.repeated:
         raise NotDetermined(both.single_run_note())
-    u, dof = both.mean.standard_uncertainty, both.mean.degrees_of_freedom
-    if not u > 0:
-        raise NotDetermined(NO_SPREAD)
-    half, method = expanding.bound_of_mean(both.mean, both.confidence_pct)
-    bound = at.value + side * half
+    cell = both.cell(relation)
+    bound, u, upper = cell.value, cell.standard_uncertainty, relation == "at-most"
+    half = cell.half_width
     return Draft(
         value=bound,
-        combined=both.mean,
+        combined=PairBudget(both, relation),
         standard_uncertainty=u,
-        degrees_of_freedom=dof,
+        degrees_of_freedom=cell.degrees_of_freedom,
         interval=Interval(
-            low=None if side > 0 else bound,
-            high=bound if side > 0 else None,
+            low=None if upper else bound,
+            high=bound if upper else None,
             confidence_pct=both.confidence_pct,
-            method=method,
+            method=f"one-sided {METHODS[cell.method]}",
         ),
         groups=both.groups,
         substitution=lambda: (
-            f"{value_text(both, at.value)} {'+' if side > 0 else chr(0x2212)} "
+            f"{value_text(both, at.value)} {'+' if upper else chr(0x2212)} "
             f"{budget.figure(half / u, 4)} × {budget.figure(u, 4)}"
         ),
         reason=lambda: limits_said(both, ""),
@@ -138,7 +159,7 @@ def limits_said(both: Pair, cancelled: str, *, no_spread: bool = False, unbounde
         parts.append(NO_SPREAD)
     if unbounded:
         parts.append(UNBOUNDED)
-    parts.append(budget.say_unknown(unknown_limits(both, cancelled)))
+    parts.append(say_unknown(unknown_limits(both, cancelled)))
     parts.append(both.drift_note)
     return "; ".join(part for part in parts if part)
 

@@ -54,6 +54,11 @@ class Runs:
         places = [trial.decimals[column] for trial in self.trials if column in trial.decimals]
         return max(places) if places and len(places) == len(self.trials) else None
 
+    def typed_step(self, column: str) -> float:
+        """Step of the finest place typed in the trials file; zero unless every value was typed."""
+        decimals = self.most_decimals(column)
+        return 0.0 if decimals is None else 10.0**-decimals
+
     def places(self, positions: Mapping[str, float]) -> Places:
         """Place of each run in the session, from run id → place."""
         if self._places is None:

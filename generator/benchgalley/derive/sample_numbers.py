@@ -1,34 +1,36 @@
 """Numbers whose scope is a card model: pooled over its samples."""
 
+import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
-from benchgalley.metrology.repeatability import mean, standard_deviation
+from benchgalley.metrology.repeatability import mean
 from benchgalley.metrology.sample import NotDetermined
 from benchgalley.records import units
 from benchgalley.records.address import Address
-from benchgalley.records.quantity import MEASURED, Quantity
+from benchgalley.records.quantity import Quantity
 from benchgalley.records.results import Number
 
-from . import budget, expanding
+from . import budget
 from .across_loads import (
     LOAD_LINE_BY_KEY,
     LOAD_LINES,
-    QUANTITIES,
     SOURCE,
     SUFFIX,
+    SUMMARISED,
     across_glossary,
     across_quantity,
     loads_of,
 )
 from .against_baseline import RELATION_BY_KEY, Relation
-from .at_setpoint import DERIVED, has_data, quantity_of
-from .budget import Combined, Draft, Groups, Term
+from .at_setpoint import QUANTITIES, has_data, quantity_of
+from .budget import Draft
+from .combining import interval_of
 from .numbers import not_determined, number_from
 from .over_samples import BETWEEN_METHOD, SAMPLE_RELATIONS, SampleRelation
-from .pairs import pair
+from .pairs import Pair, pair
 from .sample_counts import POOL_LINES, SAMPLES
-from .sample_runs import Pool, pool, pool_columns, samples_of
+from .sample_runs import Pool, pool, pool_columns
+from .samples import SampleBudget, Samples, samples_of
 from .session import Session
 from .setpoint_numbers import direction_of
 
@@ -41,30 +43,50 @@ COMPARED_BY_SAMPLE = ("of-baseline", "change", "change-percent", "saved", "saved
 
 def sample_addresses(sessions: Sequence[Session], card: str) -> Iterator[Address]:
     """Every address of a card model, in table order."""
-    setpoints = list(dict.fromkeys(name for session in sessions for name in session.write_up.setpoints))
-    keys = [q.key for q in MEASURED] + [d.quantity.key for d in DERIVED]
-    for setpoint in setpoints:
-        for quantity, relation, *_ in POOL_LINES:
-            yield Address(scope=card, subject=setpoint, quantity=quantity.key, relation=relation)
-        for key in keys:
-            found = pool(sessions, card, setpoint, pool_columns(key))
-            if found is None or not any(has_data(session, key) for session in found.sessions):
-                continue
-            count = len(found.by_sample())
-            for line in SAMPLE_RELATIONS:
-                if count >= line.fewest:
-                    yield Address(scope=card, subject=setpoint, quantity=key, relation=line.key)
-            if setpoint != found.first.write_up.baseline:
-                for name in COMPARED_BY_SAMPLE:
-                    yield Address(scope=card, subject=setpoint, quantity=key, relation=name)
+    for setpoint in _setpoints(sessions):
+        yield from _about_samples(card, setpoint)
+        for key in QUANTITIES:
+            yield from _of_quantity(sessions, card, setpoint, key)
         yield from _load_addresses(sessions, card, setpoint)
+
+
+def addresses_beside_samples(sessions: Sequence[Session], card: str) -> Iterator[Address]:
+    """Those of `sample_addresses` that are not computed in arrays, once those that are have been gathered."""
+    gathered = sessions[0].samples.get(card, {}) if sessions else {}
+    for setpoint in _setpoints(sessions):
+        yield from _about_samples(card, setpoint)
+        for key in QUANTITIES:
+            if (setpoint, key) not in gathered:
+                yield from _of_quantity(sessions, card, setpoint, key)
+        yield from _load_addresses(sessions, card, setpoint)
+
+
+def _setpoints(sessions: Sequence[Session]) -> list[str]:
+    return list(dict.fromkeys(name for session in sessions for name in session.write_up.setpoints))
+
+
+def _about_samples(card: str, setpoint: str) -> Iterator[Address]:
+    for quantity, relation, *_ in POOL_LINES:
+        yield Address(scope=card, subject=setpoint, quantity=quantity.key, relation=relation)
+
+
+def _of_quantity(sessions: Sequence[Session], card: str, setpoint: str, key: str) -> Iterator[Address]:
+    found = pool(sessions, card, setpoint, pool_columns(key))
+    if found is None or not any(has_data(session, key) for session in found.sessions):
+        return
+    for line in SAMPLE_RELATIONS:
+        if len(found.samples) >= line.fewest:
+            yield Address(scope=card, subject=setpoint, quantity=key, relation=line.key)
+    if setpoint != found.first.write_up.baseline:
+        for name in COMPARED_BY_SAMPLE:
+            yield Address(scope=card, subject=setpoint, quantity=key, relation=name)
 
 
 def _load_addresses(sessions: Sequence[Session], card: str, setpoint: str) -> Iterator[Address]:
     """Summaries over loads, where the card was run under two or more."""
     if len({(s.write_up.load.id, s.write_up.load.version, s.write_up.load.preset) for s in sessions}) < 2:
         return
-    for key in QUANTITIES:
+    for key in SUMMARISED:
         try:
             loads_of(sessions, setpoint, key)
         except NotDetermined:
@@ -103,14 +125,19 @@ def sample_number(sessions: Sequence[Session], address: Address, card_name: str)
     if found is None:
         return None
     if (over := _RELATION_BY_KEY.get(address.relation)) is not None:
-        return _relation_number(found, address, card_name, quantity, over)
+        return _relation_number(sessions, found, address, card_name, quantity, over)
     if address.relation in COMPARED_BY_SAMPLE and address.subject != found.first.write_up.baseline:
-        return _compared_number(found, address, card_name, quantity, RELATION_BY_KEY[address.relation])
+        return _compared_number(sessions, found, address, card_name, quantity, RELATION_BY_KEY[address.relation])
     return None
 
 
 def _relation_number(
-    found: Pool, address: Address, card_name: str, quantity: Quantity, relation: SampleRelation
+    sessions: Sequence[Session],
+    found: Pool,
+    address: Address,
+    card_name: str,
+    quantity: Quantity,
+    relation: SampleRelation,
 ) -> Number:
     unit = relation.unit_of(quantity)
 
@@ -119,7 +146,7 @@ def _relation_number(
         return relation.words.format(quantity=quantity.name, setpoint=label, card=card_name)
 
     try:
-        draft = relation.compute(samples_of(found, quantity.key))
+        draft = relation.compute(samples_of(sessions, found, quantity.key))
     except NotDetermined as problem:
         return not_determined(address, name(), unit, problem.reason, formula=relation.formula, source=relation.source)
     return number_from(
@@ -146,7 +173,9 @@ def _pool_number(sessions: Sequence[Session], address: Address, card_name: str) 
     )  # fmt: skip
 
 
-def _compared_number(found: Pool, address: Address, card_name: str, quantity: Quantity, relation: Relation) -> Number:
+def _compared_number(
+    sessions: Sequence[Session], found: Pool, address: Address, card_name: str, quantity: Quantity, relation: Relation
+) -> Number:
     """Mean over samples of a relation to the baseline, each sample against its own baseline runs."""
     unit = relation.unit_of(quantity)
     formula = f"mean over samples of {relation.formula}"
@@ -158,7 +187,7 @@ def _compared_number(found: Pool, address: Address, card_name: str, quantity: Qu
         return f"{words}, mean over samples of {card_name}"
 
     try:
-        draft = _compared_draft(found, quantity, address.subject, relation)
+        draft = _compared_draft(samples_of(sessions, found, quantity.key), relation)
     except NotDetermined as problem:
         return not_determined(address, name(), unit, problem.reason, formula=formula, source=source)
     return number_from(
@@ -167,63 +196,60 @@ def _compared_number(found: Pool, address: Address, card_name: str, quantity: Qu
     )  # fmt: skip
 
 
-def _compared_draft(found: Pool, quantity: Quantity, setpoint: str, relation: Relation) -> Draft:
+def _compared_draft(samples: Samples, relation: Relation) -> Draft:
+    """Mean over samples; a sample's own value is the mean over its write-ups."""
     values: list[float] = []
-    parts: list[tuple[str, list[Draft]]] = []
-    single: list[Draft] = []
-    reason = ""
-    for sample, sessions in found.by_sample().items():
-        own: list[Draft] = []
-        for session in sessions:
+    parts: list[tuple[str, list[Pair]]] = []
+    reason = _why_not_compared(samples)
+    for name, pairs in samples.against:
+        own: list[tuple[Pair, float]] = []
+        for both in pairs:
             try:
-                own.append(relation.compute(pair(session, quantity, setpoint, True)))
+                own.append((both, both.cell(relation.key).value))
             except NotDetermined as problem:
                 reason = problem.reason
         if own:
-            values.append(mean([draft.value for draft in own]))
-            single += own
-            parts.append((f"sample {sample}", own))
+            values.append(mean([value for _, value in own]))
+            parts.append((f"sample {name}", [both for both, _ in own]))
     if not values:
-        raise NotDetermined(reason or "no sample has a value")
-    notes = [found.left_out_note()]
-    if len(values) == 1:
-        notes.insert(0, "one sample: nothing can be said about other cards of this model")
-    elif len(values) == 2:
-        notes.insert(0, "two samples: their spread rests on one degree of freedom, hence the width")
+        raise NotDetermined(reason)
+    cell, count = samples.cell(relation.key), len(values)
+    # a spread of nothing is no spread
+    some = cell.standard_uncertainty == cell.standard_uncertainty
+    pct = samples.pool.confidence_pct
+    notes = (samples.few_note(count), samples.pool.left_out_note())
     shown = " + ".join(budget.figure(value) for value in values)
-    only = single[0] if len(single) == 1 else None
-    draft = Draft(
-        value=mean(values),
-        spread_for_printing=_half_width(only) if only is not None else None,
-        groups=lambda: _groups(parts),
-        substitution=f"({shown}) / {len(values)}" if len(values) > 1 else shown,
-        reason="; ".join(note for note in notes if note),
-    )
-    if len(values) < 2 or not (spread := standard_deviation(values)) > 0:
-        return draft
-    term = Term(
-        "spread between samples", budget.REPEATABILITY, spread / len(values) ** 0.5, float(len(values) - 1),
-        f"{len(values)} samples, s = {budget.figure(spread)}",
-    )  # fmt: skip
-    combined = Combined((term,))
-    u, dof = combined.standard_uncertainty, combined.degrees_of_freedom
-    interval = expanding.two_sided(draft.value, combined, found.confidence_pct, BETWEEN_METHOD)
-    return replace(
-        draft,
-        combined=combined,
-        standard_uncertainty=u,
-        degrees_of_freedom=dof,
+    every = [both for _, own in parts for both in own]
+    interval = interval_of(cell.low, cell.high, pct, BETWEEN_METHOD)
+
+    def origin() -> str:
+        return f"{count} samples, s = {budget.figure(cell.standard_uncertainty * math.sqrt(count))}"
+
+    return Draft(
+        value=cell.value,
+        combined=SampleBudget(samples, relation.key, count, origin) if some else None,
+        standard_uncertainty=cell.standard_uncertainty if some else None,
+        degrees_of_freedom=cell.degrees_of_freedom if some else None,
         interval=interval,
         repeatability_interval=interval,
+        spread_for_printing=_half_width(relation.compute(every[0])) if len(every) == 1 else None,
+        groups=lambda: tuple(
+            (name, tuple(run for both in own for _, ids in both.groups for run in ids)) for name, own in parts
+        ),
+        substitution=f"({shown}) / {count}" if count > 1 else shown,
+        reason="; ".join(note for note in notes if note),
     )
 
 
-def _groups(parts: list[tuple[str, list[Draft]]]) -> Groups:
-    """Sample → ids of the runs behind its drafts."""
-    return tuple(
-        (name, tuple(run for draft in own if isinstance(draft.groups, tuple) for _, ids in draft.groups for run in ids))
-        for name, own in parts
-    )
+def _why_not_compared(samples: Samples) -> str:
+    """Why a sample has no comparison with its baseline, if one has none."""
+    reason, pooled = "no sample has a value", samples.pool
+    for session in pooled.sessions:
+        try:
+            pair(session, samples.quantity, pooled.setpoint, True)
+        except NotDetermined as problem:
+            reason = problem.reason
+    return reason
 
 
 def _half_width(draft: Draft) -> float | None:

@@ -11,9 +11,11 @@ from benchgalley.records.bench import SequenceKind
 from benchgalley.records.quantity import Quantity
 from benchgalley.records.results import Number
 
-from . import budget, expanding
+from . import expanding
 from .at_setpoint import has_data, quantity_of
-from .budget import Combined, Draft, Estimate
+from .budget import Draft
+from .combining import Combined
+from .estimate import Estimate, say_unknown
 from .failure_plans import DEFINITION, further_runs, plan_for, wanted_of
 from .numbers import not_determined, number_from
 from .over_failures import (
@@ -235,11 +237,11 @@ def _mean_draft(found: Estimate, confidence_pct: float) -> Draft:
         groups=((found.group, found.run_ids),),
         substitution=found.working,
         decimals=found.typed_decimals,
-        reason=budget.say_unknown(found.unknown),
+        reason=say_unknown(found.unknown),
     )
     if found.deviation is None:
         note = f"one run at {found.group}: repeatability cannot be determined"
-        draft.reason = "; ".join(part for part in (note, budget.say_unknown(found.unknown)) if part)
+        draft.reason = "; ".join(part for part in (note, say_unknown(found.unknown)) if part)
         return draft
     return replace(
         draft,

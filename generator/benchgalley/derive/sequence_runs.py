@@ -12,7 +12,8 @@ from benchgalley.records.quantity import SETTING_BY_COLUMN, Quantity
 from benchgalley.records.units import Unit
 
 from . import budget
-from .budget import Draft, Estimate
+from .budget import Draft
+from .estimate import Estimate
 from .estimating import estimate_at, estimate_group
 from .session import Group, Session, group_of
 

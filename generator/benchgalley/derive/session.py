@@ -1,10 +1,9 @@
 """The runs of one write-up, sorted once into setpoints and sequences."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
-from typing import NamedTuple
+from functools import cached_property, partial
 
 from benchgalley.records.bench import Instrument, Sequence, Setpoint, Trial
 from benchgalley.records.membership import in_setpoint, runs_along
@@ -13,7 +12,8 @@ from benchgalley.records.site import Site
 from benchgalley.records.write_up import WriteUp
 
 from . import budget
-from .budget import Estimate, Term, UnknownLimit
+from .allowance import Adjustment
+from .estimate import Channel, Estimate, UnknownLimit, row_of
 from .runs import Runs
 
 _SETTING_COLUMNS = tuple(setting.column for setting in SETTINGS)
@@ -75,8 +75,20 @@ class Session:
         """Key → quantity with the unit it has here; None: no such quantity."""
         self.kept_estimates: dict[tuple[str, str], Estimate | str] = {}
         """(Setpoint, quantity) → estimate, or the reason why there is none."""
+        self.pairs: dict[tuple[str, str, bool], object] = {}
+        """(Setpoint, quantity, whether beside the baseline) → pair."""
+        self.pools: dict[tuple[object, ...], object] = {}
+        """Card, setpoint and where every write-up measured → pool."""
+        self.samples: dict[str, dict[tuple[str, str], object]] = {}
+        """Card → (setpoint, quantity) → its samples."""
+        self.measured_at: dict[tuple[str, ...], tuple[object, ...] | None] = {}
+        """Columns → their measuring points; None where one of them was not recorded."""
+        self.channels: dict[tuple[str, str], Channel] = {}
+        """(Column, card it belongs to) → limits of the instrument behind it."""
+        self.allowances: dict[str, Adjustment | None] = {}
+        """Quantity → allowance for its several comparisons with the baseline."""
         self.kept: dict[tuple[str, ...], object] = {}
-        """What derivations keep for the next question: pairs, allowances, sequences."""
+        """What derivations keep for the next question: sequences, straight lines of drift, the trade front."""
 
     @cached_property
     def _alike(self) -> list[list[Trial]]:
@@ -138,22 +150,7 @@ class Session:
 
 def group_of(name: str, trials: "tuple[Trial, ...] | list[Trial]") -> Group:
     """Runs with the completed ones told apart."""
-    return Group(name=name, trials=tuple(trials), counted=tuple(trial for trial in trials if trial.counts))
-
-
-class Channel(NamedTuple):
-    """Limits of the instrument behind a column, as they enter every estimate from it."""
-
-    scaled: tuple[tuple[str, float, str], ...]
-    """(Name, standard uncertainty as a share of the reading, origin) of gain errors."""
-    fixed: tuple[tuple[str, float, str], ...]
-    """(Name, standard uncertainty in the unit of the column, origin) of offset errors."""
-    step: float
-    """Resolution, unit of the column; 0: none stated."""
-    source: str
-    """Name of the instrument."""
-    unknown: tuple[UnknownLimit, ...]
-    """Limits nobody stated."""
+    return Group(name=name, trials=tuple(trials), counted=tuple([trial for trial in trials if trial.counts]))
 
 
 def channel(session: Session, column: str, own: str) -> Channel:
@@ -162,10 +159,8 @@ def channel(session: Session, column: str, own: str) -> Channel:
     Rectangular limits (JCGM 100:2008, 4.3.7): gain a/√3 of the value, offset a/√3. `own` marks them as belonging
     to one card where each card carries its own sensor.
     """
-    key = ("channel", column, own)
-    found = session.kept.get(key)
-    if not isinstance(found, Channel):
-        found = session.kept[key] = _channel(session, column, own)
+    if (found := session.channels.get((column, own))) is None:
+        found = session.channels[column, own] = _channel(session, column, own)
     return found
 
 
@@ -174,91 +169,59 @@ def _channel(session: Session, column: str, own: str) -> Channel:
     instrument = session.instrument(column)
     if instrument is None:
         missing = () if column in COUNTED_BY_THE_MACHINE else (UnknownLimit(kind="instrument", source=quantity),)
-        return Channel((), (), 0.0, "", missing)
-    shared = f"{instrument.name} for {quantity}" + (f" on {own}" if own else "")
+        return Channel(column, quantity, "", "", None, "", None, "", 0.0, missing)
     unknown: list[UnknownLimit] = []
-    found: dict[str, tuple[tuple[str, float, str], ...]] = {}
+    found: list[tuple[float | None, str]] = []
     for kind, limit, scale, unit_text in (
         (budget.GAIN, instrument.gain_error_pct, 100.0, "% of the reading"),
         (budget.OFFSET, instrument.offset_error, 1.0, "in the unit of the column"),
     ):
-        found[kind] = ()
         if limit is None:
             unknown.append(UnknownLimit(kind=kind, source=f"{instrument.name} ({quantity})"))
-        elif limit:
-            origin = f"{kind} error within {budget.figure(limit)} {unit_text}, rectangular"
-            found[kind] = ((f"{kind} of {shared}", limit / scale / ROOT_3, origin),)
+        origin = f"{kind} error within {budget.figure(limit)} {unit_text}, rectangular" if limit else ""
+        found.append((limit / scale / ROOT_3 if limit else None, origin))
     return Channel(
-        found[budget.GAIN], found[budget.OFFSET], instrument.resolution or 0.0, instrument.name, tuple(unknown)
-    )
-
-
-def instrument_terms(
-    session: Session, column: str, group: str, value: float, sensitivity: float, own: str = ""
-) -> tuple[list[Term], tuple[UnknownLimit, ...]]:
-    """Type B contributions of the instrument behind a column, and the limits nobody stated.
-
-    Gain and offset carry the instrument's name: every reading of that channel shares them. Resolution, q/√12
-    (JCGM 100:2008, F.2.2.1), is told apart by setpoint.
-    """
-    limits = channel(session, column, own)
-    terms = [
-        Term(name, budget.GAIN, share * value * sensitivity, math.inf, origin) for name, share, origin in limits.scaled
-    ]
-    terms += [Term(name, budget.OFFSET, u * sensitivity, math.inf, origin) for name, u, origin in limits.fixed]
-    if limits.step:
-        terms.append(_resolution_term(BY_COLUMN[column].name, group, limits.step, sensitivity, limits.source))
-    return terms, limits.unknown
-
-
-def _resolution_term(quantity: str, group: str, step: float, sensitivity: float, source: str) -> Term:
-    return Term(
-        f"resolution of {quantity} at {group}", budget.RESOLUTION, step / ROOT_12 * sensitivity, math.inf,
-        f"{source}: steps of {budget.figure(step)}, rectangular",
+        column, quantity, f"{instrument.name} for {quantity}" + (f" on {own}" if own else ""), instrument.name,
+        *found[0], *found[1], instrument.resolution or 0.0, tuple(unknown),
     )  # fmt: skip
 
 
-def repeatability(deviation: float | None, count: int, group: str, quantity: str) -> list[Term]:
-    """Type A contribution of repeats: s/√n with n - 1 degrees of freedom (JCGM 100:2008, 4.2.3)."""
-    if deviation is None:
-        return []
-    return [
-        Term(
-            f"repeatability of {quantity} at {group}", budget.REPEATABILITY, deviation / math.sqrt(count),
-            float(count - 1), f"{count} runs at {group}, s = {budget.figure(deviation)}",
-        )
-    ]  # fmt: skip
+def instrument_row(
+    channels: Iterable[Channel], means: Iterable[float], sensitivities: Iterable[float], runs: Runs, rounded: bool
+) -> tuple[list[float], list[float]]:
+    """Signed type B contributions of the instruments behind an estimate: (gain and offset of each, resolution of each).
 
-
-def typed_rounding(runs: Runs, column: str, group: str, sensitivity: float) -> list[Term]:
-    """Rounding in the trials file itself, for repeats that show no spread at all and no better limit."""
-    if (decimals := runs.most_decimals(column)) is None:
-        return []
-    return [_resolution_term(BY_COLUMN[column].name, group, 10.0**-decimals, sensitivity, "trials file")]
+    Resolution q is q/√12 (JCGM 100:2008, F.2.2.1). `rounded`: the repeats show no spread at all, so that rounding in
+    the trials file itself counts where no better limit is known.
+    """
+    shared, own = [], []
+    for limits, mean, sensitivity in zip(channels, means, sensitivities, strict=True):
+        shared.append(limits.gain * mean * sensitivity if limits.gain is not None else 0.0)
+        shared.append(limits.offset * sensitivity if limits.offset is not None else 0.0)
+        step = limits.step or (runs.typed_step(limits.column) if rounded else 0.0)
+        own.append(step / ROOT_12 * sensitivity)
+    return shared, own
 
 
 def column_estimate(session: Session, group: Group, column: str, own: str = "") -> Estimate | str:
     """Mean of a measured column over the completed runs; a reason instead when there are none."""
-    quantity = BY_COLUMN[column].name
     runs = group.runs_with((column,))
+    limits = channel(session, column, own)
     if not runs.trials:
-        return why_empty(group, quantity)
+        return why_empty(group, limits.quantity)
     found = runs.column(column)
-    deviation = found.standard_deviation
-    terms = repeatability(deviation, found.count, group.name, quantity)
-    limits, unknown = instrument_terms(session, column, group.name, found.mean, 1.0, own)
-    terms += limits
-    if deviation == 0 and not any(term.kind == budget.RESOLUTION for term in limits):
-        terms += typed_rounding(runs, column, group.name, 1.0)
+    deviation, centre = found.standard_deviation, found.mean
+    shared, steps = instrument_row((limits,), (centre,), (1.0,), runs, deviation == 0)
     return Estimate(
-        value=found.mean,
+        value=centre,
         group=group.name,
+        quantity=limits.quantity,
         runs=runs,
         deviations=found.deviations,
         deviation=deviation,
-        terms=tuple(terms),
-        unknown=unknown,
-        working_of=lambda: working_of_mean(found.values),
+        channels=(limits,),
+        row=row_of(centre, deviation, found.count, shared, steps),
+        working_of=partial(working_of_mean, found.values),
         column=column,
     )
 

@@ -1,8 +1,8 @@
 """Numbers whose subject is a setpoint: exact settings, means and relations, figures that need the baseline."""
 
-import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 
 from benchgalley.metrology.sample import NotDetermined
 from benchgalley.records import units
@@ -10,14 +10,15 @@ from benchgalley.records.address import Address
 from benchgalley.records.quantity import LOWER_IS_BETTER, MEASURED, SETTINGS, Quantity
 from benchgalley.records.results import Number
 
-from . import budget, expanding, front
+from . import budget, front
 from .against_baseline import RELATION_BY_KEY, RELATIONS, Relation
-from .at_setpoint import DERIVED, MEASURED_BY_KEY, formula_of, has_data, quantity_of
-from .budget import Combined, Draft
+from .at_setpoint import DERIVED, MEASURED_BY_KEY, QUANTITIES, formula_of, has_data, quantity_of
+from .budget import Draft
 from .estimating import estimate_at
 from .further import FURTHER
 from .numbers import not_determined, number_from
 from .pairs import Pair, pair
+from .relating import fan_draft
 from .session import Session
 
 POWER_LIMIT_WATTS = Quantity(
@@ -27,6 +28,11 @@ POWER_LIMIT_WATTS = Quantity(
 )  # fmt: skip
 
 _SETTING_BY_KEY = {setting.key: setting for setting in SETTINGS if setting.unit is not None}
+
+_SETTINGS = {
+    **{s.key: Quantity(key=s.key, name=s.name, unit=s.unit or units.ONE) for s in _SETTING_BY_KEY.values()},
+    POWER_LIMIT_WATTS.key: POWER_LIMIT_WATTS,
+}
 
 _EVERY_RELATION = {relation.key: relation for relation in (*RELATIONS, *FURTHER)}
 
@@ -46,34 +52,6 @@ class Compared:
     estimate: bool = False
 
 
-FAN_LAW_LIMITS = (
-    "an estimate by the fan law: it knows nothing of bearings, coils, resonance or the rest of the computer"
-)
-
-
-def fan_sound_change(both: Pair) -> Draft:
-    """50 log10(N/N0) dB from mean fan speeds; uncertainty by its sensitivity 50/(ln 10) to the relative change."""
-    at, base = both.at, both.baseline
-    if not (at.value > 0 and base.value > 0):
-        raise NotDetermined("a fan stood still, and the fan law says nothing of that")
-    slope = 50 / math.log(10)
-    value = 50 * math.log10(at.value / base.value)
-    found = Combined(budget.merge(at, base, slope / at.value, -slope / base.value))
-    u = found.standard_uncertainty
-    draft = Draft(
-        value=value, combined=found, standard_uncertainty=u or None,
-        degrees_of_freedom=found.degrees_of_freedom if u else None, groups=both.groups,
-        substitution=lambda: f"50 × log10({budget.figure(at.value)} / {budget.figure(base.value)})",
-        reason=FAN_LAW_LIMITS,
-    )  # fmt: skip
-    if not both.repeated:
-        draft.reason = f"{FAN_LAW_LIMITS}; {both.single_run_note()}"
-        return draft
-    draft.interval = expanding.two_sided(value, found, both.confidence_pct)
-    draft.repeatability_interval = expanding.two_sided(value, found, both.confidence_pct, repeats_only=True)
-    return draft
-
-
 COMPARED: tuple[Compared, ...] = (
     Compared(
         quantity=Quantity(
@@ -82,7 +60,7 @@ COMPARED: tuple[Compared, ...] = (
             formula="50 × log10(fan speed / fan speed at baseline)",
             source="Fan sound law (ASHRAE and AMCA literature)",
         ),
-        of="fan-speed", compute=fan_sound_change, estimate=True,
+        of="fan-speed", compute=lambda both: fan_draft(both, "fan-sound-change"), estimate=True,
         words="expected change of fan sound from {baseline} to {setpoint}",
     ),
 )  # fmt: skip
@@ -93,25 +71,48 @@ _COMPARED_BY_KEY = {compared.quantity.key: compared for compared in COMPARED}
 
 def setpoint_addresses(session: Session) -> Iterator[Address]:
     """Every address whose subject is a setpoint, in table order."""
-    write_up = session.write_up
-    keys = [q.key for q in MEASURED] + [d.quantity.key for d in DERIVED]
-    present = [key for key in keys if has_data(session, key)]
-    for subject in write_up.setpoints:
-        at_baseline = subject == write_up.baseline
-        for quantity in (*_SETTING_BY_KEY, POWER_LIMIT_WATTS.key):
-            yield Address(scope=write_up.slug, subject=subject, quantity=quantity)
+    slug, present = session.write_up.slug, present_quantities(session)
+    for subject in session.write_up.setpoints:
+        at_baseline = subject == session.write_up.baseline
+        yield from _settings_of(slug, subject)
         for quantity in present:
             for relation in RELATIONS:
                 if relation.against_baseline and at_baseline:
                     continue
-                if relation.key == "equivalent" and quantity not in write_up.margins.by_quantity:
-                    continue
-                yield Address(scope=write_up.slug, subject=subject, quantity=quantity, relation=relation.key)
-        for compared in COMPARED:
-            if not at_baseline and has_data(session, compared.of):
-                yield Address(scope=write_up.slug, subject=subject, quantity=compared.quantity.key)
-        if len(write_up.setpoints) > 1 and session.columns.issuperset(front.COLUMNS):
-            yield Address(scope=write_up.slug, subject=subject, quantity=front.TRADE_FRONT.key)
+                if relation.key != "equivalent" or quantity in session.write_up.margins.by_quantity:
+                    yield Address(scope=slug, subject=subject, quantity=quantity, relation=relation.key)
+        if not at_baseline:
+            for compared in COMPARED:
+                if has_data(session, compared.of):
+                    yield Address(scope=slug, subject=subject, quantity=compared.quantity.key)
+        yield from _front_of(session, subject)
+
+
+def _settings_of(slug: str, subject: str) -> Iterator[Address]:
+    for quantity in (*_SETTING_BY_KEY, POWER_LIMIT_WATTS.key):
+        yield Address(scope=slug, subject=subject, quantity=quantity)
+
+
+def _front_of(session: Session, subject: str) -> Iterator[Address]:
+    if len(session.write_up.setpoints) > 1 and session.columns.issuperset(front.COLUMNS):
+        yield Address(scope=session.write_up.slug, subject=subject, quantity=front.TRADE_FRONT.key)
+
+
+def present_quantities(session: Session) -> list[str]:
+    """Quantities of setpoints that the write-up recorded, in table order."""
+    return [key for key in QUANTITIES if has_data(session, key)]
+
+
+def addresses_beside_relations(session: Session) -> Iterator[Address]:
+    """Those of `setpoint_addresses` that are not computed in arrays: settings, the trade front, equivalence."""
+    slug, margins = session.write_up.slug, session.write_up.margins.by_quantity
+    for subject in session.write_up.setpoints:
+        yield from _settings_of(slug, subject)
+        if subject != session.write_up.baseline:
+            for quantity in present_quantities(session):
+                if quantity in margins:
+                    yield Address(scope=slug, subject=subject, quantity=quantity, relation="equivalent")
+        yield from _front_of(session, subject)
 
 
 def setpoint_number(session: Session, address: Address) -> Number | None:
@@ -208,32 +209,35 @@ def _setting_number(session: Session, address: Address) -> Number | None:
     if address.relation and address.subject == write_up.baseline:
         return None
     relation = RELATION_BY_KEY[address.relation]
-    quantity = POWER_LIMIT_WATTS
-    if address.quantity != POWER_LIMIT_WATTS.key:
-        setting = _SETTING_BY_KEY[address.quantity]
-        quantity = Quantity(key=setting.key, name=setting.name, unit=setting.unit or units.ONE)
+    quantity = _SETTINGS[address.quantity]
     unit = relation.unit_of(quantity)
     if unit == units.PERCENT and address.relation in ("change", "saved"):
         # a difference of two percentages is not a percentage of anything
         unit = units.PERCENTAGE_POINT
-    label = session.label(address.subject)
-    name = relation.words.format(quantity=quantity.name, setpoint=label, baseline=session.label(write_up.baseline))
+
+    def name() -> str:
+        label, baseline = session.label(address.subject), session.label(write_up.baseline)
+        return relation.words.format(quantity=quantity.name, setpoint=label, baseline=baseline)
+
     value = _exact_value(session, address.subject, address.quantity)
     source = quantity.source or "As set: front matter of the write-up"
-    substitution = ""
+    substitution: budget.Said = ""
     if quantity is POWER_LIMIT_WATTS:
-        pct = _exact_value(session, address.subject, "power-limit")
-        stock_w = budget.figure(write_up.card.stock_board_power_w)
-        substitution = f"{budget.figure(pct)}\u00a0% × {stock_w}\u00a0W / 100"
+        substitution = partial(_watts_working, session, address.subject)
     if address.relation:
         base = _exact_value(session, write_up.baseline, address.quantity)
         if base == 0 and relation.key not in ("change", "saved"):
             reason = "the baseline is zero, so nothing can be said in proportion to it"
-            return not_determined(address, name, unit, reason, formula=relation.formula, source=source)
+            return not_determined(address, name(), unit, reason, formula=relation.formula, source=source)
         value, substitution = _exact_relation(relation.key, value, base)
     draft = Draft(value=value, exact=True, substitution=substitution)
     formula = quantity.formula if not address.relation else relation.formula
     return number_from(draft, address, name, unit, formula=formula, source=source)
+
+
+def _watts_working(session: Session, subject: str) -> str:
+    pct, stock_w = _exact_value(session, subject, "power-limit"), session.write_up.card.stock_board_power_w
+    return f"{budget.figure(pct)}\u00a0% × {budget.figure(stock_w)}\u00a0W / 100"
 
 
 def _exact_relation(key: str, value: float, base: float) -> tuple[float, str]:

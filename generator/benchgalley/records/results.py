@@ -1,6 +1,6 @@
 """Numbers with everything that stands behind them, and the ledger that finds them by address."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import cast
@@ -114,6 +114,56 @@ class Number:
         return tuple(len(ids) for _, ids in self.groups)
 
 
+class Table:
+    """Figures of many numbers, one column a figure; nan stands for what a number has not."""
+
+    __slots__ = (
+        "_addresses", "_list_addresses", "contributions", "degrees_of_freedom", "high", "low", "repeats_high",
+        "repeats_low", "sources", "standard_uncertainty", "value",
+    )  # fmt: skip
+
+    def __init__(
+        self,
+        *,
+        list_addresses: Callable[[], tuple[Address, ...]],
+        value: Sequence[float],
+        standard_uncertainty: Sequence[float],
+        degrees_of_freedom: Sequence[float],
+        low: Sequence[float],
+        high: Sequence[float],
+        repeats_low: Sequence[float],
+        repeats_high: Sequence[float],
+        contributions: Sequence[Sequence[float]],
+        sources: tuple[str, ...],
+    ) -> None:
+        self._list_addresses = list_addresses
+        self._addresses: tuple[Address, ...] | None = None
+        self.value = value
+        """`Number.value`; nan: not determined, and then every other figure too."""
+        self.standard_uncertainty = standard_uncertainty
+        self.degrees_of_freedom = degrees_of_freedom
+        self.low = low
+        """Lower end of `Number.interval`, minus infinity where it is unbounded on this side."""
+        self.high = high
+        self.repeats_low = repeats_low
+        """Ends of `Number.repeatability_interval`."""
+        self.repeats_high = repeats_high
+        self.contributions = contributions
+        """Signed contributions, unit of the number: one row a number, one column a source, 0 where it is none."""
+        self.sources = sources
+        """What the columns of `contributions` are; names and origins of one number's: `Number.components`."""
+
+    def __len__(self) -> int:
+        return len(self.value)
+
+    @property
+    def addresses(self) -> tuple[Address, ...]:
+        """Which number each row is."""
+        if self._addresses is None:
+            self._addresses = self._list_addresses()
+        return self._addresses
+
+
 _NOT_ASKED = object()
 """Stands for an address nobody asked for yet; None is an answer."""
 
@@ -124,7 +174,7 @@ class Results:
     The function that computes comes from the derive room; every other room only looks up.
     """
 
-    __slots__ = ("_compute", "_kept", "_list_addresses", "_rival_groups")
+    __slots__ = ("_compute", "_kept", "_list_addresses", "_rival_groups", "_tabulate")
 
     def __init__(
         self,
@@ -132,10 +182,12 @@ class Results:
         compute: Callable[[Address], Number | None],
         list_addresses: Callable[[str], Iterable[Address]],
         rival_groups: Callable[[Address], tuple[Address, ...]],
+        tabulate: Callable[[Iterable[str]], Table] | None = None,
     ) -> None:
         self._compute = compute
         self._list_addresses = list_addresses
         self._rival_groups = rival_groups
+        self._tabulate = tabulate
         self._kept: dict[Address, Number | object | None] = {}
 
     def find(self, address: Address) -> Number | None:
@@ -148,6 +200,12 @@ class Results:
     def addresses(self, scope: str) -> tuple[Address, ...]:
         """Every address of a write-up or card that has data, in table order."""
         return tuple(self._list_addresses(scope))
+
+    def table(self, scopes: Iterable[str]) -> Table:
+        """The figures of every address of some write-ups and cards, computed together; in no order to rely on."""
+        if self._tabulate is None:
+            raise LookupError("this ledger finds single numbers only")
+        return self._tabulate(scopes)
 
     def rivals(self, address: Address) -> tuple[Address, ...]:
         """Same quantity at the other setpoints (or the other points of the sequence): whom "best" is told against."""
