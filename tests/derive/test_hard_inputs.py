@@ -27,15 +27,15 @@ METERS = bench(
 )
 
 
-def session(stock, tuned, outcome="completed", points=None, watts=1.0, **more):
+def session(stock, tuned, outcome="completed", points=None, watts=1.0, fans=(0.0, 0.0), **more):
     """Scores at stock and tuned in turn, with readings that follow them."""
     bencher = Bencher()
     for i in range(max(len(stock), len(tuned))):
-        for scores, change in ((stock, {}), (tuned, TUNED)):
+        for scores, change, fan in ((stock, {}, fans[0]), (tuned, TUNED, fans[1])):
             if i < len(scores):
                 bencher.run(
                     set=change, outcome=outcome, score=scores[i], board_power_w=watts * scores[i], core_temp_c=60.0,
-                    ambient_c=21.0, fan_rpm=0.0, duration_s=60.0, wall_power_w=watts * scores[i],
+                    ambient_c=21.0, fan_rpm=fan, duration_s=60.0, wall_power_w=watts * scores[i],
                 )  # fmt: skip
     sweep = sequence("walk", "walk", "power_limit_pct")
     ladder = sequence("ladder", "ladder", "voltage_offset_mv")
@@ -62,6 +62,7 @@ CASES = {
     ),
     "ties": session((100.0, 100.0, 101.0, 101.0), (100.0, 100.0, 101.0, 101.0)),
     "all zero": session((0.0,) * 3, (0.0,) * 3),
+    "zero beside a baseline": session((100.0, 101.0, 99.0), (0.0,) * 3),
     "zero baseline": session((0.0,) * 3, (1.0, 2.0, 3.0)),
     "baseline about zero": session((-1.0, 1.0, 2.0, -1.5), (90.0, 91.0, 92.0, 95.0)),
     "negative": session((-100.0, -101.0, -99.0), (-90.0, -91.0, -92.0)),
@@ -71,6 +72,9 @@ CASES = {
     "near underflow": session((TINY, 2 * TINY, 3 * TINY), (4 * TINY, 5 * TINY, 9 * TINY)),
     "far apart": session((1e-300, 1e300, 1.0), (1.0, 2.0, 3.0)),
     "power underflows": session((100.0, 101.0, 99.0), (90.0, 91.0, 92.0), watts=1e-310),
+    "fans far apart": session((100.0, 101.0, 99.0), (90.0, 91.0, 92.0), fans=(1e300, 1e-300)),
+    "fans far apart the other way": session((100.0, 101.0, 99.0), (90.0, 91.0, 92.0), fans=(1e-300, 1e300)),
+    "a fan below nothing": session((100.0, 101.0, 99.0), (90.0, 91.0, 92.0), fans=(1200.0, -1.0)),
     "cancellation": session((1e15 + 1, 1e15 + 2, 1e15 + 3), (1e15 + 2, 1e15 + 3, 1e15 + 4)),
 }  # fmt: skip
 
@@ -132,6 +136,10 @@ def test_a_number_or_a_reason(case):
         ("zero baseline", "tuned/score/ratio", "the baseline is zero"),
         ("all zero", "tuned/score-per-watt", "the value below the fraction is zero"),
         ("opposite near overflow", "stock/score", "too far apart"),
+        ("zero spread", "tuned/fan-sound-change", "a fan stood still"),
+        ("fans far apart", "tuned/fan-sound-change", "the fan speeds lie too far apart"),
+        ("fans far apart the other way", "tuned/fan-sound-change", "the fan speeds lie too far apart"),
+        ("a fan below nothing", "tuned/fan-sound-change", "a fan stood still"),
     ],
 )
 def test_the_reason_is_said(case, address, why):

@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from benchgalley.metrology.cells import Sets, fieller_sets, root_sum, t_factors
 from benchgalley.metrology.sample import Array
@@ -12,7 +13,7 @@ from benchgalley.metrology.sample import Array
 from .allowance import Adjustment, Allowances
 from .combining import Sums, half_widths, normal_factor, sums
 from .estimate import COUNT, DEVIATION, OWN, REPEATS, SHARED, VALUE, WIDTH, Estimate, rows_of
-from .sheet import CODE, STILL_FAN, TOO_LARGE, ZERO_BASELINE, Block, known
+from .sheet import CODE, FAR_FANS, STILL_FAN, TOO_LARGE, ZERO_BASELINE, Block, known
 
 CANCELLED = 8 * 2.220446049250313e-16
 """A sum that is only rounding of two equal parts counts as zero: that contribution cancels exactly
@@ -77,7 +78,7 @@ class PairSheet:
         return np.concatenate([repeats, limits]), found, (whole, own)
 
     def difference(self, sign: float) -> Block:
-        """Setpoint less baseline, or the other way round with sign -1; see `plain_halves`."""
+        """Setpoint less baseline, or the other way round with sign -1; see `plain_half`."""
         sources, found, (whole, plain) = self._difference
         with np.errstate(all="ignore"):
             value = sign * (self._at[VALUE] - self._base[VALUE])
@@ -137,20 +138,21 @@ class PairSheet:
         first = np.concatenate([(t[0] * at[REPEATS])[None], (t[1] * self._drift)[None], shared_at,
                                 z[columns:own] * at[OWN:]])  # fmt: skip
         second = np.concatenate([(t[2] * base[REPEATS])[None], shared_base, z[own:] * base[OWN:]])
-        return self._sets(first, second, (shared_at * shared_base).sum(axis=0))
+        none = np.count_nonzero(np.concatenate([first, second]), axis=0) == 0
+        return self._sets(first, second, (shared_at * shared_base).sum(axis=0), none)
 
     def _repeats_set(self, found: Sums) -> Sets:
         """Fieller's set from repeats alone, at the confidence that several comparisons ask for."""
         at, base = self._at, self._base
         errors = np.stack([at[REPEATS], self._drift, base[REPEATS]])
         wide = self._allow.widened(errors, found, at[COUNT], base[COUNT])
-        return self._sets(wide[:2], wide[2:], np.zeros_like(self._drift))
+        # what bears on a side, though not on a ratio of nothing, is a spread all the same
+        none = np.count_nonzero(np.concatenate([errors, wide]), axis=0) == 0
+        return self._sets(wide[:2], wide[2:], np.zeros_like(self._drift), none)
 
-    def _sets(self, at: Array, base: Array, covariances: Array) -> Sets:
-        """Fieller's sets from widened contributions to both sides."""
-        errors_at, errors_base = root_sum(at), root_sum(base)
-        found = fieller_sets(self._at[VALUE], errors_at, self._base[VALUE], errors_base, covariances)
-        none = (errors_at == 0) & (errors_base == 0)
+    def _sets(self, at: Array, base: Array, covariances: Array, none: NDArray[np.bool_]) -> Sets:
+        """Fieller's sets from widened contributions to both sides; none where there is no contribution at all."""
+        found = fieller_sets(self._at[VALUE], root_sum(at), self._base[VALUE], root_sum(base), covariances)
         nowhere = none | ~self.repeated | ~found.bounded
         return Sets(
             np.where(nowhere, math.nan, found.low),
@@ -188,7 +190,9 @@ class PairSheet:
         slope = FAN_LAW_DECIBELS / math.log(10)
         turning = (at > 0) & (base > 0)
         with np.errstate(all="ignore"):
-            value = np.where(turning, FAN_LAW_DECIBELS * np.log10(at / base), 0.0)
+            ratio = at / base
+            close = (ratio > 0) & np.isfinite(ratio)
+            value = np.where(turning & close, FAN_LAW_DECIBELS * np.log10(ratio), 0.0)
             repeats, limits = self._merged(slope / at, -slope / base)
             found = sums(repeats, self._freedoms, limits)
             whole, own = (np.where(self.repeated, half, math.nan) for half in half_widths(found, self._pct))
@@ -196,7 +200,7 @@ class PairSheet:
             {
                 "value": value, **known(found), "low": value - whole, "high": value + whole,
                 "repeats_low": value - own, "repeats_high": value + own,
-                "trouble": np.where(turning, 0, CODE[STILL_FAN]),
+                "trouble": np.where(turning, np.where(close, 0, CODE[FAR_FANS]), CODE[STILL_FAN]),
             },
             np.concatenate([repeats, limits]),
             methods=found.methods,

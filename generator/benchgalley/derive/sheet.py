@@ -18,6 +18,7 @@ from .estimate import COUNT, DEVIATION, REPEATS, VALUE, Estimate, rows_of
 ZERO_BASELINE = "the baseline is zero, so nothing can be said in proportion to it"
 TOO_LARGE = "the values are too large to compute with"
 NO_SPREAD = "every run gave the same value: the spread cannot be estimated"
+FAR_FANS = "the fan speeds lie too far apart for their ratio to be computed"
 STILL_FAN = "a fan stood still, and the fan law says nothing of that"
 ONE_RUN = "one run"
 """Stands for what is said of single runs, which names them."""
@@ -30,8 +31,8 @@ SAME_VALUES = "all samples gave the same value: the spread between them cannot b
 NO_SAMPLE = "no sample has a value"
 
 REASONS = (
-    *TROUBLES, ZERO_BASELINE, TOO_LARGE, NO_SPREAD, STILL_FAN, ONE_RUN, ONE_SAMPLE, ONE_SAMPLE_WITHIN, NONE_TWICE,
-    SAME_MEANS, SAME_VALUES, NO_SAMPLE,
+    *TROUBLES, ZERO_BASELINE, TOO_LARGE, NO_SPREAD, STILL_FAN, FAR_FANS, ONE_RUN, ONE_SAMPLE, ONE_SAMPLE_WITHIN,
+    NONE_TWICE, SAME_MEANS, SAME_VALUES, NO_SAMPLE,
 )  # fmt: skip
 """What `Cell.trouble` means; 0: none."""
 
