@@ -127,6 +127,18 @@ def test_a_number_or_a_reason(case):
     assert seen > 30
 
 
+@pytest.mark.parametrize("address", ["stock/{}", "tuned/{}", "stock/{}/at-most"])
+def test_what_is_very_small_keeps_its_digits(address):
+    """Power is score times 1e-310 here, whose squares vanish, and both are known from repeats alone."""
+    results = evaluate(site(CASES["power underflows"]))
+    score, power = (results.find(at(address.format(quantity))) for quantity in ("score", "wall-power"))
+    for small, plain in (
+        (power.value, score.value), (power.standard_uncertainty, score.standard_uncertainty),
+        (power.interval.high, score.interval.high),
+    ):  # fmt: skip
+        assert small / 1e-310 == pytest.approx(plain, rel=1e-9)
+
+
 @pytest.mark.parametrize(
     ("case", "address", "why"),
     [

@@ -64,7 +64,7 @@ def sums(repeats: Array, freedoms: Array, limits: Array) -> Sums:
     limits : 2-D, sources by numbers
         Signed contributions of instruments.
     """
-    own, own_freedoms = _kept(*root_sums(repeats, freedoms))
+    own, own_freedoms = root_sums(repeats, freedoms)
     found = gathered(repeats, freedoms)
     if not len(limits):
         return Sums(own, own_freedoms, own, own_freedoms, repeats, *found, limits, np.zeros_like(own))
@@ -73,13 +73,7 @@ def sums(repeats: Array, freedoms: Array, limits: Array) -> Sums:
     # what is taken as known adds to the sum of squares only
     more = (whole / np.where(own > 0, own, 1.0)) ** 2
     freedom = np.where(own > 0, own_freedoms * more * more, math.inf)
-    return Sums(*_kept(whole, freedom), own, own_freedoms, repeats, *found, limits, known)
-
-
-def _kept(u: Array, freedoms: Array) -> tuple[Array, Array]:
-    """An uncertainty whose square vanishes (below 1e-162) counts as none: it could not be compared with anything."""
-    some = u * u > 0
-    return np.where(some | np.isnan(u), u, 0.0), np.where(some, freedoms, math.inf)
+    return Sums(whole, freedom, own, own_freedoms, repeats, *found, limits, known)
 
 
 def half_widths(of: Sums, confidence_pct: float) -> tuple[Array, Array]:
