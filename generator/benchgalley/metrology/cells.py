@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-from .by_parts import ROUNDING
+from .by_parts import ROUNDING, WHOLE
 from .comparison import NO_SPREAD
 from .sample import Array
 
@@ -113,7 +113,8 @@ def gathered(parts: Array, freedoms: Array) -> Gathered:
 
 def _rounded_down(freedoms: Array) -> Array:
     """As `rounded_down`, element by element."""
-    return np.where(freedoms >= 1, np.floor(freedoms * (1 + ROUNDING)), freedoms)
+    whole = (freedoms >= 1) & (freedoms < WHOLE)
+    return np.where(whole, np.floor(freedoms * (1 + ROUNDING)), freedoms)
 
 
 def root_sums(parts: Array, freedoms: Array) -> tuple[Array, Array]:
