@@ -290,6 +290,8 @@ class Workshop:
         if key not in self._found:
             if name in _PARTS and slug in self._parts:
                 self._found[key] = restored(_PARTS[name], json.loads(self._part(slug)[name]))
+            elif slug in self._cards and name in _PARTS and name not in KEPT:
+                raise _UnreadError(slug)  # what is made of a write-up is there unless making it failed
             else:
                 with noting():  # noted already, as what was asked for and not as what it was read from
                     self._found[key] = getattr(self._read(slug)[0], name)
