@@ -16,7 +16,7 @@ from benchgalley import pipeline
 from benchgalley.derive import evaluate
 from benchgalley.records.address import Address
 
-from .factory import Bencher, at, bench, instrument, sequence, setpoint, site, write_up
+from .factory import Bencher, at, bench, card, instrument, sequence, setpoint, site, write_up
 
 TUNED = {"power_limit_pct": 84.0}
 METERS = bench(
@@ -307,3 +307,20 @@ def test_no_page_and_no_data_file_holds_a_number_that_is_none(tree, tmp_path):
                 elif name.endswith(".csv"):
                     # degrees of freedom may be infinite, and are written INF as CSV on the Web has it
                     assert not re.search(rb"(?i)(^|,)nan(,|\r?$)", inside.read(name), re.M), name
+
+
+def test_samples_too_unlike_to_square_give_a_number_or_a_reason_and_no_warning():
+    found = []
+    for sample, score in zip("abc", (1e4, 1e200, 1e-200), strict=True):
+        bencher = Bencher()
+        for run in range(4):
+            bencher.run(score=score * (1 + run / 100)).run(score=score, set={"power_limit_pct": 84.0})
+        found.append(
+            write_up(bencher.trials, slug=f"write-up-{sample}", sample=sample, card_=card(samples=tuple("abc")))
+        )
+    results = evaluate(site(*found))
+    addresses = results.addresses("card")
+    assert addresses
+    for address in addresses:
+        number = results.find(address)
+        assert number.reason if number.value is None else math.isfinite(number.value), address

@@ -85,8 +85,9 @@ class SampleSheet:
         some = self._own >= 0
         deviations = np.where(some, np.nan_to_num(self._means.deviation[self._own]), 0.0)
         values = np.where(some, self._means.value[self._own] - self.mean_of[:, :, None], 0.0)
-        squares = np.maximum(self._runs - 1, 0.0) * deviations * deviations + self._runs * values * values
-        return sample_variances_of(self.count, self.mean_of, squares.sum(axis=2))
+        with np.errstate(all="ignore"):  # what overflows is told as a value too large to compute with
+            squares = np.maximum(self._runs - 1, 0.0) * deviations * deviations + self._runs * values * values
+            return sample_variances_of(self.count, self.mean_of, squares.sum(axis=2))
 
     def mean(self) -> Block:
         """Mean of sample means; errors of an instrument shared by all samples do not shrink with their number."""
