@@ -20,7 +20,6 @@ _WORD_AFTER = re.compile(r"^[\s,]*([\w'’-]+)")
 _YEARS = range(1900, 2101)
 _YEAR_LEADS = words_of("in since year during early late spring summer autumn winter mid published updated")
 _JOINS = re.compile(r"^\s*(?:,|and|to|or|–|-|through|, and)\s*$")
-_ORDINALS = frozenset(("st", "nd", "rd", "th"))
 
 
 def known_names(site: Site, write_up: WriteUp | None) -> re.Pattern[str] | None:
@@ -201,8 +200,3 @@ def _whole(numeral: Numeral) -> bool:
 def _last_word(text: str, position: int) -> str:
     match = _WORD_BEFORE.search(text[max(0, position - 40) : position])
     return match.group(1) if match else ""
-
-
-def is_ordinal(text: str, span: tuple[int, int]) -> bool:
-    """Whether a name is an ordinal: `1st`."""
-    return text[span[0] : span[1]][-2:].lower() in _ORDINALS

@@ -32,7 +32,6 @@ class Sums(NamedTuple):
     degrees_of_freedom: Array
     """After Welch and Satterthwaite, not rounded."""
     repeats_uncertainty: Array
-    repeats_degrees_of_freedom: Array
     repeats: Array
     """Contributions that repeats show, sources by numbers."""
     piece_freedoms: Array
@@ -67,13 +66,13 @@ def sums(repeats: Array, freedoms: Array, limits: Array) -> Sums:
     own, own_freedoms = root_sums(repeats, freedoms)
     found = gathered(repeats, freedoms)
     if not len(limits):
-        return Sums(own, own_freedoms, own, own_freedoms, repeats, *found, limits, np.zeros_like(own))
+        return Sums(own, own_freedoms, own, repeats, *found, limits, np.zeros_like(own))
     known = root_sum(limits)
     whole = np.hypot(own, known)
     # what is taken as known adds to the sum of squares only
     more = (whole / np.where(own > 0, own, 1.0)) ** 2
     freedom = np.where(own > 0, own_freedoms * more * more, math.inf)
-    return Sums(whole, freedom, own, own_freedoms, repeats, *found, limits, known)
+    return Sums(whole, freedom, own, repeats, *found, limits, known)
 
 
 def half_widths(of: Sums, confidence_pct: float) -> tuple[Array, Array]:
@@ -107,7 +106,6 @@ class Combined:
         "_components",
         "degrees_of_freedom",
         "factor",
-        "repeats_degrees_of_freedom",
         "repeats_uncertainty",
         "standard_uncertainty",
         "terms",
@@ -117,25 +115,20 @@ class Combined:
         self.terms = terms
         self.factor = 1.0
         self._components: tuple[Component, ...] | None = None
-        total = below = repeats = repeats_below = 0.0
+        total = below = repeats = 0.0
         for _, kind, contribution, freedom, _ in terms:
             square = contribution * contribution
             total += square
-            part = square * square / freedom
-            below += part
+            below += square * square / freedom
             if kind in FROM_REPEATS:
                 repeats += square
-                repeats_below += part
         if (total == 0 or _SMALLEST < total < _LARGEST) and (repeats == 0 or repeats > _SMALLEST):
             self.standard_uncertainty = math.sqrt(total)
             self.degrees_of_freedom = total * total / below if below > 0 else math.inf
             self.repeats_uncertainty = math.sqrt(repeats)
-            self.repeats_degrees_of_freedom = repeats * repeats / repeats_below if repeats_below > 0 else math.inf
         else:
             self.standard_uncertainty, self.degrees_of_freedom = _uncertainty(terms)
-            self.repeats_uncertainty, self.repeats_degrees_of_freedom = _uncertainty(
-                [t for t in terms if t.kind in FROM_REPEATS]
-            )
+            self.repeats_uncertainty, _ = _uncertainty([t for t in terms if t.kind in FROM_REPEATS])
 
     def scaled(self, factor: float) -> "Combined":
         """The same, every contribution times a factor above zero."""
@@ -146,7 +139,6 @@ class Combined:
         found.standard_uncertainty = self.standard_uncertainty * factor
         found.degrees_of_freedom = self.degrees_of_freedom
         found.repeats_uncertainty = self.repeats_uncertainty * factor
-        found.repeats_degrees_of_freedom = self.repeats_degrees_of_freedom
         return found
 
     @property

@@ -81,7 +81,7 @@ def runs_needed_for_equivalence(both: Pair) -> Draft:
     at, base = both.at, both.baseline
     first, second = _spreads(both)
     relation = "change-percent" if in_percent else "change"
-    whole, repeats = both.cell(relation).standard_uncertainty, both.repeats_of(relation)[0]
+    whole, repeats = both.cell(relation).standard_uncertainty, both.repeats_of(relation)
     if in_percent:
         first, second = 100 * first / abs(base.value), 100 * second * abs(at.value) / base.value**2
     floor = math.sqrt(max(whole**2 - repeats**2, 0.0))

@@ -3,8 +3,6 @@
 from collections.abc import Iterable
 from typing import NamedTuple
 
-import numpy as np
-
 from benchgalley.metrology.sample import NotDetermined
 from benchgalley.records.quantity import Quantity
 from benchgalley.records.results import Component, Interval
@@ -19,7 +17,7 @@ from .estimate import OWN, REPEATS, Estimate, UnknownLimit
 from .estimating import estimate_at
 from .pair_sheet import PAIR_BLOCKS, PairSheet
 from .session import Session
-from .sheet import MEAN_BLOCKS, REASONS, Block, Cell, MeanSheet
+from .sheet import MEAN_BLOCKS, Block, Cell, MeanSheet, Sheets
 
 
 class PairBudget(NamedTuple):
@@ -36,28 +34,21 @@ class PairBudget(NamedTuple):
 REPEATS_FIELLER = budget.FIELLER_METHOD + budget.REPEATS_ONLY
 
 
-class Sheets:
-    """Arrays of many pairs and the relations found from them so far."""
+class PairSheets(Sheets):
+    """The arrays of many pairs: of their means, or of their comparisons."""
 
-    __slots__ = ("blocks", "means", "pairs")
+    __slots__ = ("means", "pairs")
 
     def __init__(self, means: MeanSheet | None = None, pairs: PairSheet | None = None) -> None:
-        self.means = means
-        self.pairs = pairs
-        self.blocks: dict[str, Block] = {}
+        self.means, self.pairs = means, pairs
 
-    def block(self, relation: str) -> Block:
-        """One relation of every pair, found once."""
-        if (found := self.blocks.get(relation)) is None:
-            # what cannot be computed shows in the block as trouble
-            with np.errstate(all="ignore"):
-                if self.means is not None:
-                    found = MEAN_BLOCKS[relation](self.means)
-                else:
-                    assert self.pairs is not None
-                    found = PAIR_BLOCKS[relation](self.pairs)
-            self.blocks[relation] = found
-        return found
+        def compute(relation: str) -> Block:
+            if means is not None:
+                return MEAN_BLOCKS[relation](means)
+            assert pairs is not None
+            return PAIR_BLOCKS[relation](pairs)
+
+        super().__init__(compute)
 
 
 class Pair:
@@ -86,7 +77,7 @@ class Pair:
         """What may have drifted between the two; None where there is no baseline or nothing can be said."""
         self.drift_note = note
         """Why drift since the baseline is not in the interval; empty when it is."""
-        self._sheets: Sheets | None = None
+        self._sheets: PairSheets | None = None
         self.place = 0
         """In those arrays."""
 
@@ -121,12 +112,12 @@ class Pair:
         unknown = [f"one run at {' and at '.join(once)}: repeatability cannot be determined"] if once else []
         return "; ".join([*unknown, *borrowed])
 
-    def put(self, sheets: Sheets, place: int) -> None:
+    def put(self, sheets: PairSheets, place: int) -> None:
         """Where the arrays hold this pair."""
         self._sheets, self.place = sheets, place
 
     @property
-    def sheets(self) -> Sheets:
+    def sheets(self) -> PairSheets:
         """Its arrays, made when first asked for: for every measured quantity of the write-up, or every derived one."""
         if self._sheets is None:
             keys = MEASURED_BY_KEY if self.quantity.key in MEASURED_BY_KEY else DERIVED_BY_KEY
@@ -135,24 +126,14 @@ class Pair:
         return self._sheets
 
     def cell(self, relation: str) -> Cell:
-        """The figures of one relation.
+        """The figures of one relation; see `Sheets.cell`."""
+        return self.sheets.cell(relation, self.place)
 
-        Raises
-        ------
-        NotDetermined
-            There are none.
-        """
-        found = self.sheets.block(relation).cell(self.place)
-        if found.trouble:
-            raise NotDetermined(REASONS[found.trouble])
-        return found
-
-    def repeats_of(self, relation: str) -> tuple[float, float]:
-        """Standard uncertainty of a difference or ratio from repeats alone, and its degrees of freedom."""
+    def repeats_of(self, relation: str) -> float:
+        """Standard uncertainty of a difference or ratio from repeats alone."""
         sheet, place, factor = self.sheets.pairs, self.place, self.sheets.block(relation).factor
         assert sheet is not None
-        found = sheet.sums_of(relation)
-        return factor * float(found.repeats_uncertainty[place]), float(found.repeats_degrees_of_freedom[place])
+        return factor * float(sheet.sums_of(relation).repeats_uncertainty[place])
 
     def components(self, relation: str) -> tuple[Component, ...]:
         """The budget of one relation as the records print it."""
@@ -282,15 +263,15 @@ def pairs_of(session: Session, keys: Iterable[str], with_baseline: bool) -> list
     return found
 
 
-def sheets_of(pairs: list[Pair]) -> Sheets:
+def sheets_of(pairs: list[Pair]) -> PairSheets:
     """The arrays of some pairs, all beside a baseline or all alone; each pair then reads its numbers there."""
     pct, at = pairs[0].confidence_pct, [pair.at for pair in pairs]
     if pairs[0].base is None:
-        found = Sheets(means=MeanSheet(at, pct))
+        found = PairSheets(means=MeanSheet(at, pct))
     else:
         drifts = [(d.contribution, d.degrees_of_freedom) if (d := p.drift) is not None else NO_DRIFT for p in pairs]
         allowances = [adjustment(pair) for pair in pairs]
-        found = Sheets(pairs=PairSheet(at, [pair.baseline for pair in pairs], drifts, allowances, pct))
+        found = PairSheets(pairs=PairSheet(at, [pair.baseline for pair in pairs], drifts, allowances, pct))
     for place, pair_ in enumerate(pairs):
         pair_.put(found, place)
     return found

@@ -15,33 +15,26 @@ from .budget import Term
 from .combining import components
 from .estimate import MOST_COLUMNS, OWN, SHARED
 from .estimating import estimate_at
-from .pairs import Pair, Sheets, every_pair, sheets_of
+from .pairs import Pair, PairSheets, every_pair, sheets_of
 from .sample_runs import Pool, pool, pool_columns
 from .sample_sheet import SAMPLE_BLOCKS, SampleSheet
 from .session import Session
-from .sheet import REASONS, Block, Cell
+from .sheet import Block, Cell, Sheets
 
 
-class SampleSheets:
-    """Arrays of many samples and the relations found from them so far."""
+class SampleSheets(Sheets):
+    """The arrays of many samples."""
 
-    __slots__ = ("blocks", "sheet")
+    __slots__ = ("sheet",)
 
     def __init__(self, sheet: SampleSheet) -> None:
         self.sheet = sheet
-        self.blocks: dict[str, Block] = {}
 
-    def block(self, relation: str) -> Block:
-        """One relation of every setpoint and quantity, found once."""
-        if (found := self.blocks.get(relation)) is None:
-            # what cannot be computed shows in the block as trouble
-            with np.errstate(all="ignore"):
-                if (compute := SAMPLE_BLOCKS.get(relation)) is not None:
-                    found = compute(self.sheet)
-                else:
-                    found = self.sheet.against_baseline(relation)
-            self.blocks[relation] = found
-        return found
+        def compute(relation: str) -> Block:
+            found = SAMPLE_BLOCKS.get(relation)
+            return found(sheet) if found is not None else sheet.against_baseline(relation)
+
+        super().__init__(compute)
 
 
 class Samples:
@@ -77,17 +70,8 @@ class Samples:
         return self._sheets
 
     def cell(self, relation: str) -> Cell:
-        """The figures of one relation.
-
-        Raises
-        ------
-        NotDetermined
-            There are none.
-        """
-        found = self.sheets.block(relation).cell(self.place)
-        if found.trouble:
-            raise NotDetermined(REASONS[found.trouble])
-        return found
+        """The figures of one relation; see `Sheets.cell`."""
+        return self.sheets.cell(relation, self.place)
 
     @property
     def means(self) -> list[float]:
@@ -208,7 +192,7 @@ def _pairs(pooled: Pool, setpoint: str, key: str, with_baseline: bool) -> list[t
     return found
 
 
-def put_samples(samples: Sequence[Samples], means: Sheets, pairs: Sheets | None) -> SampleSheets:
+def put_samples(samples: Sequence[Samples], means: PairSheets, pairs: PairSheets | None) -> SampleSheets:
     """The arrays of some samples, made from those of their means and comparisons."""
     assert means.means is not None
     own = _places([found.own for found in samples])

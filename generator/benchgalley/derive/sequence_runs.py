@@ -92,10 +92,6 @@ class Walk:
             raise NotDetermined(reason)
         return tuple(found)
 
-    def baseline_group(self) -> Group:
-        """Runs of the write-up's baseline."""
-        return self.session.setpoints[self.session.write_up.baseline]
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SequenceLine:

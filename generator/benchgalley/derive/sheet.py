@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from benchgalley.metrology.cells import TROUBLES
 from benchgalley.metrology.mean_interval import deviation_interval
-from benchgalley.metrology.sample import Array
+from benchgalley.metrology.sample import Array, NotDetermined
 
 from .combining import Sums, half_widths, half_widths_at, sums
 from .estimate import COUNT, DEVIATION, REPEATS, VALUE, Estimate, rows_of
@@ -120,6 +120,37 @@ def known(found: Sums) -> dict[str, Array]:
         "standard_uncertainty": np.where(some, np.where(np.isnan(u), math.inf, u), math.nan),
         "degrees_of_freedom": np.where(some, found.degrees_of_freedom, math.nan),
     }
+
+
+class Sheets:
+    """Arrays of many numbers and the relations found from them so far."""
+
+    __slots__ = ("_blocks", "_compute")
+
+    def __init__(self, compute: Callable[[str], Block]) -> None:
+        self._compute = compute
+        self._blocks: dict[str, Block] = {}
+
+    def block(self, relation: str) -> Block:
+        """One relation of every number, found once."""
+        if (found := self._blocks.get(relation)) is None:
+            # what cannot be computed shows in the block as trouble
+            with np.errstate(all="ignore"):
+                found = self._blocks[relation] = self._compute(relation)
+        return found
+
+    def cell(self, relation: str, place: int) -> Cell:
+        """The figures of one relation of one number.
+
+        Raises
+        ------
+        NotDetermined
+            There are none.
+        """
+        found = self.block(relation).cell(place)
+        if found.trouble:
+            raise NotDetermined(REASONS[found.trouble])
+        return found
 
 
 class MeanSheet:

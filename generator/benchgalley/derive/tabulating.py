@@ -13,7 +13,7 @@ from benchgalley.records.results import Interval, Number, Table
 from .estimate import MOST_COLUMNS
 from .over_samples import SAMPLE_RELATIONS
 from .pair_sheet import FAN_SOUND, PAIR_BLOCKS
-from .pairs import Pair, Sheets, every_pair, sheets_of
+from .pairs import Pair, PairSheets, every_pair, sheets_of
 from .sample_numbers import COMPARED_BY_SAMPLE, addresses_beside_samples
 from .samples import Samples, gather_samples, put_samples
 from .sequence_numbers import count_addresses, sequence_addresses
@@ -167,7 +167,9 @@ def tabulate(
     return parts.table()
 
 
-def _tabulate_cards(parts: Parts, cards: Mapping[str, Sequence[Session]], means: Sheets, pairs: Sheets | None) -> None:
+def _tabulate_cards(
+    parts: Parts, cards: Mapping[str, Sequence[Session]], means: PairSheets, pairs: PairSheets | None
+) -> None:
     """Numbers over samples, of every card at once."""
     samples: list[Samples] = []
     for card, sessions in cards.items():
