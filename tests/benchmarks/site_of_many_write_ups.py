@@ -1,35 +1,41 @@
 """How long sites of 10, 100 and 1 000 write-ups take to build, beside the floors of the same run.
 
-Run as `python -m tests.benchmarks.site_of_many_write_ups [WRITE-UPS ...]` from the root of the repository. All times
-are CPU seconds of a process and its children, systems calls included; wall time stands beside the builds. Floors and
-the script by hand are measured on at most 40 write-ups and scaled, and the table says so.
+Run as `python -m tests.benchmarks.site_of_many_write_ups [WRITE-UPS ...]` from the root of the repository. A build
+uses all cores, and so does every floor, in processes of its own: cores that share their parts make each other slow,
+and both sides must bear it. CPU seconds are those of a process and its children, system calls included; a floor's are
+without the start of its processes, a build's with it. Floors and the script by hand are measured on at most
+`MOST_MEASURED` write-ups and scaled, and the table says so.
 
-- draw: the chart library drawing the same specifications on all cores
+- draw: the chart library drawing the same charts with the same data, as its own `save` does (Vega-Lite to SVG)
+- draw compiled: the same from specifications that are compiled already, as the site's own charts are
 - parse: reading the same files, csv, YAML and Markdown through the same libraries
-- compute: every number of every write-up with its texts, by the site's own functions
+- compute: every number of every write-up and card with all its texts, by the site's own functions
 - write: writing the same bytes into a new folder
+- by hand: `page_by_hand`, one write-up after the other in one process, as a tester runs a script
 - start-up: a fresh interpreter that imports what a build imports
 """
 
-import csv
-import io
-import json
+import cProfile
 import os
+import pstats
+import re
 import subprocess
 import sys
 import tempfile
 import time
+from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from multiprocessing import get_context
 from pathlib import Path
 
-from benchgalley.charts import draw, picture
+from benchgalley import pipeline
 from benchgalley.derive import evaluate
-from benchgalley.intake import read_site
+from benchgalley.intake import Reductions, read_site
 from benchgalley.records.address import Address
 
 from . import by_hand
+from .floors import FLOORS, floor_of
 from .many_write_ups import make_site, slug_of
 
 MOST_MEASURED = 40
@@ -39,36 +45,42 @@ SENTENCE = ("Nothing else was changed", "Nothing at all was changed")
 
 @dataclass(kw_only=True)
 class Table:
-    """CPU seconds of one size of site."""
+    """Seconds of one size of site."""
 
     write_ups: int
     measured: int
     """Write-ups the floors were measured on."""
     cpu: dict[str, float] = field(default_factory=dict)
     wall: dict[str, float] = field(default_factory=dict)
+    rooms: dict[str, float] = field(default_factory=dict)
+    """Room or library → share of the time of a build with kept charts, in one process under the profiler."""
 
-    def ratios(self) -> dict[str, float]:
-        """What the project demands, as ratios."""
-        c = self.cpu
+    def ratios(self) -> dict[str, tuple[float, float]]:
+        """What the project demands, as ratios of CPU and of wall time."""
+
+        def over(name: str, *floors: str) -> tuple[float, float]:
+            return tuple(s[name] / sum(s[floor] for floor in floors) for s in (self.cpu, self.wall))
+
         return {
-            "clean / (draw + parse + write)": c["clean"] / (c["draw"] + c["parse"] + c["write"]),
-            "cached / (parse + compute + write)": c["cached"] / (c["parse"] + c["compute"] + c["write"]),
-            "by hand / cached": c["by hand"] / c["cached"],
-            "sentence beyond start-up, s": c["sentence"] - c["start-up"],
-            "clean a write-up, s": c["clean"] / self.write_ups,
-            "cached a write-up, s": c["cached"] / self.write_ups,
+            "clean / (draw + parse + write)": over("clean", "draw", "parse", "write"),
+            "clean / (draw compiled + parse + write)": over("clean", "draw compiled", "parse", "write"),
+            "cached / (parse + compute + write)": over("cached", "parse", "compute", "write"),
+            "by hand / cached": over("by hand", "cached"),
+            "sentence less start-up, s": tuple(s["sentence"] - s["start-up"] for s in (self.cpu, self.wall)),
+            "clean a write-up, s": tuple(s["clean"] / self.write_ups for s in (self.cpu, self.wall)),
+            "cached a write-up, s": tuple(s["cached"] / self.write_ups for s in (self.cpu, self.wall)),
         }
 
     def as_text(self) -> str:
         """The table, one line a figure."""
         scaled = f", floors and script measured on {self.measured}" if self.measured < self.write_ups else ""
-        lines = [f"{self.write_ups} write-ups{scaled}", "| | CPU s | wall s |", "| :-- | --: | --: |"]
-        lines += [f"| {name} | {s:.2f} | {self._wall(name)} |" for name, s in self.cpu.items()]
-        lines += ["| ratio | | |", *(f"| {name} | {value:.2f} | |" for name, value in self.ratios().items())]
+        lines = [f"{self.write_ups} write-ups{scaled}", "", "| | CPU s | wall s |", "| :-- | --: | --: |"]
+        lines += [f"| {name} | {s:.2f} | {self.wall[name]:.2f} |" for name, s in self.cpu.items()]
+        lines += ["", "| ratio | CPU | wall |", "| :-- | --: | --: |"]
+        lines += [f"| {name} | {cpu:.3g} | {wall:.3g} |" for name, (cpu, wall) in self.ratios().items()]
+        lines += ["", "| where the time goes, charts kept | share |", "| :-- | --: |"]
+        lines += [f"| {name} | {100 * share:.0f} % |" for name, share in self.rooms.items()]
         return "\n".join(lines)
-
-    def _wall(self, name: str) -> str:
-        return f"{self.wall[name]:.2f}" if name in self.wall else ""
 
 
 def timing(write_ups: int, workers: int | None = None) -> Table:
@@ -78,7 +90,6 @@ def timing(write_ups: int, workers: int | None = None) -> Table:
     with tempfile.TemporaryDirectory() as folder:
         root = Path(folder)
         make_site(root, write_ups)
-        _floors(root, table, write_ups / measured)
         _build(root, table, "clean", workers)
         for state in (root / ".benchgalley").glob("*.state.json"):
             state.unlink()
@@ -88,131 +99,31 @@ def timing(write_ups: int, workers: int | None = None) -> Table:
         for old, new in (SENTENCE, SENTENCE[::-1]):  # the second finds the folder of the printing before last
             page.write_text(page.read_text("utf-8").replace(old, new), "utf-8")
             _build(root, table, "sentence", workers)
-        table.cpu["write"] = _writing(root, measured) * write_ups / measured
-        table.cpu["start-up"] = _process(["-c", "import benchgalley.building, benchgalley.commands.command_line"])[0]
-        table.cpu["by hand"] = _by_hand(root, measured) * write_ups / measured
+        _run(table, "start-up", ["-c", "import benchgalley.building, benchgalley.commands.command_line"])
+        _by_hand(root, table)
+        for name in FLOORS:
+            _take(table, name, *floor_of(root, name, [slug_of(number) for number in range(measured)]))
+        table.rooms = _rooms(root / "profiled", measured)
     return table
-
-
-def _floors(root: Path, table: Table, scale: float) -> None:
-    slugs = [slug_of(number) for number in range(table.measured)]
-    folders = [root / "content" / "write-ups" / slug for slug in slugs]
-    table.cpu["parse"] = _best(lambda: [_parse(folder) for folder in folders]) * scale
-    site, _ = read_site(root)
-    assert site is not None
-    table.cpu["compute"] = _best(lambda: _compute(site, slugs)) * scale
-    specs = _specs(site, slugs)
-    before = _cpu()
-    with ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("spawn")) as pool:
-        assert all(pool.map(_drawn, specs, chunksize=max(1, len(specs) // 16)))
-    table.cpu["draw"] = (_cpu() - before) * scale
-
-
-def _parse(folder: Path) -> int:
-    import yaml
-    from markdown_it import MarkdownIt
-
-    text = (folder / "write-up.md").read_bytes().decode()
-    front = yaml.load(text.split("---\n", 2)[1], yaml.CSafeLoader)
-    tokens = MarkdownIt().enable("table").parse(text.split("---\n", 2)[2])
-    values = 0
-    for row in csv.DictReader(io.StringIO((folder / "trials.csv").read_bytes().decode())):
-        values += sum(float(row[c]) > -1e9 for c in ("score", "board_power_w", "core_clock_mhz", "core_temp_c"))
-    assert front and tokens and values
-    return values
-
-
-def _compute(site, slugs: list[str]) -> int:
-    results = evaluate(site)
-    size = 0
-    for slug in slugs:
-        for address in results.addresses(slug):
-            number = results.find(address)
-            size += len(number.printed.text) + len(number.printed.interval) + len(number.components)
-    return size
-
-
-def _specs(site, slugs: list[str]) -> list[str]:
-    """The specifications the site's own charts are drawn from."""
-    found: list[str] = []
-    real = picture._drawn
-
-    def noting(spec):
-        found.append(json.dumps(spec))
-        return '<svg xmlns="http://www.w3.org/2000/svg"/>'
-
-    picture._drawn = noting
-    try:
-        results = evaluate(site)
-        for slug in slugs:
-            draw(site.write_ups[slug], site, results)
-    finally:
-        picture._drawn = real
-    assert len(found) == 5 * len(slugs)
-    return found
-
-
-def _drawn(spec: str) -> int:
-    import vl_convert
-
-    return len(vl_convert.vega_to_svg(json.loads(spec)))
-
-
-def _writing(root: Path, measured: int) -> float:
-    site = root / "site"
-    slugs = {slug_of(number) for number in range(measured)}
-    files = {
-        p.relative_to(site): p.read_bytes()
-        for p in (site / "write-ups").rglob("*") if p.is_file() and p.relative_to(site).parts[1] in slugs
-    }  # fmt: skip
-
-    def write() -> None:
-        with tempfile.TemporaryDirectory() as folder:
-            for path, content in files.items():
-                (Path(folder) / path).parent.mkdir(parents=True, exist_ok=True)
-                (Path(folder) / path).write_bytes(content)
-
-    return _best(write)
-
-
-def _by_hand(root: Path, measured: int) -> float:
-    site, _ = read_site(root)
-    results = evaluate(site)
-    before = _cpu()
-    with tempfile.TemporaryDirectory() as target:
-        for number in range(measured):
-            folder = root / "content" / "write-ups" / slug_of(number)
-            assert by_hand.write_page(folder, Path(target) / folder.name) > 10_000
-    took = _cpu() - before
-    for number in range(measured):
-        same_numbers(results, slug_of(number), root / "content" / "write-ups" / slug_of(number))
-    return took
-
-
-def same_numbers(results, slug: str, folder: Path) -> None:
-    """The script's means, saving and share are those of the site."""
-    wanted = {
-        "stock/score": ("stock", "score", ""), "stock/board-power": ("stock", "board-power", ""),
-        "tuned/board-power": ("tuned", "board-power", ""), "saved": ("tuned", "board-power", "saved"),
-        "share": ("tuned", "score", "of-baseline"),
-    }  # fmt: skip
-    for name, value in by_hand.numbers(folder).items():
-        subject, quantity, relation = wanted[name]
-        number = results.find(Address(scope=slug, subject=subject, quantity=quantity, relation=relation))
-        assert abs(number.value - value) <= 1e-9 * abs(value), (slug, name, number.value, value)
 
 
 def _build(root: Path, table: Table, name: str, workers: int | None) -> None:
     wanted = [] if workers is None else ["--workers", str(workers)]
-    table.cpu[name], table.wall[name] = _process(["-m", "benchgalley", "build", str(root), *wanted])
+    _run(table, name, ["-m", "benchgalley", "build", str(root), *wanted])
 
 
-def _process(arguments: list[str]) -> tuple[float, float]:
-    """(CPU, wall) seconds of a Python process and its children."""
+def _run(table: Table, name: str, arguments: list[str]) -> None:
+    """A Python process and its children."""
     before, start = _cpu(), time.perf_counter()
     done = subprocess.run([sys.executable, *arguments], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout[-2000:] + done.stderr[-2000:]
-    return _cpu() - before, time.perf_counter() - start
+    table.cpu[name], table.wall[name] = _cpu() - before, time.perf_counter() - start
+
+
+def _take(table: Table, name: str, cpu: float, wall: float) -> None:
+    """Seconds on the measured write-ups, scaled to all."""
+    scale = table.write_ups / table.measured
+    table.cpu[name], table.wall[name] = cpu * scale, wall * scale
 
 
 def _cpu() -> float:
@@ -220,14 +131,67 @@ def _cpu() -> float:
     return time.process_time() + spent.children_user + spent.children_system
 
 
-def _best(work) -> float:
-    """CPU seconds of the better of two rounds."""
-    rounds = []
-    for _ in range(2):
-        before = _cpu()
-        work()
-        rounds.append(_cpu() - before)
-    return min(rounds)
+# The script by hand, and where the time goes
+
+
+def _by_hand(root: Path, table: Table) -> None:
+    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
+        cpu, wall = pool.submit(_scripted, root, table.measured).result()
+    _take(table, "by hand", cpu, wall)
+    site, _ = read_site(root)
+    results = evaluate(site)
+    for number in range(table.measured):
+        same_numbers(results, slug_of(number), root / "content")
+
+
+def _scripted(root: Path, measured: int) -> tuple[float, float]:
+    from . import page_by_hand
+
+    folders = [root / "content" / "write-ups" / slug_of(number) for number in range(measured)]
+    with tempfile.TemporaryDirectory() as target:
+        page_by_hand.write_page(folders[0], Path(target) / "first")
+        before, start = time.process_time(), time.perf_counter()
+        for folder in folders:
+            assert page_by_hand.write_page(folder, Path(target) / folder.name) > 10_000
+        return time.process_time() - before, time.perf_counter() - start
+
+
+def same_numbers(results, slug: str, content: Path) -> int:
+    """Every number of the script, its uncertainty and its interval are those of the site; how many they are."""
+    front, _, runs = by_hand.read(content / "write-ups" / slug)
+    table = by_hand.numbers(content, front, runs)
+    for row in table.itertuples():
+        number = results.find(Address.parse(row.address, slug))
+        ends = (number.interval.low, number.interval.high) if number.interval else (None, None)
+        for ours, theirs in zip((number.value, number.standard_uncertainty, *ends), row[2:], strict=True):
+            scale = max(abs(number.value), abs(ours or 0.0))
+            same = theirs != theirs if ours is None else abs(ours - theirs) <= 1e-9 * scale
+            assert same, (slug, row.address, ours, theirs)
+    return len(table)
+
+
+def _rooms(root: Path, write_ups: int) -> dict[str, float]:
+    """Share of the time each room and library takes itself, in a build with kept charts in this process."""
+    root.mkdir()
+    make_site(root, write_ups)
+    assert pipeline.build(root, root / "first", kept_as="first").passes
+    profile = cProfile.Profile()
+    profile.enable()
+    assert pipeline.build(root, root / "site", reductions=Reductions(workers=1)).passes
+    profile.disable()
+    spent: Counter[str] = Counter()
+    for (file, _, name), (_, _, own, *_) in pstats.Stats(profile).stats.items():
+        spent[_room(file, name)] += own
+    whole = sum(spent.values())
+    return {room: own / whole for room, own in spent.most_common(14)}
+
+
+def _room(file: str, name: str) -> str:
+    if own := re.search(r"/benchgalley/(\w+?)(?:\.py)?(?:/|$)", file):
+        return f"benchgalley: {own[1]}"
+    if library := re.search(r"/site-packages/(\w+)|/(layouts)/", file):
+        return library[1] or "templates"
+    return "built-in functions" if file == "~" else "standard library"
 
 
 if __name__ == "__main__":

@@ -2,7 +2,13 @@
 
 import math
 
-from . import site_of_many_write_ups
+from benchgalley.charts import draw
+from benchgalley.derive import evaluate
+from benchgalley.intake import read_site
+
+from . import page_by_hand, site_of_many_write_ups
+from .floors import FLOORS
+from .many_write_ups import make_site
 from .numbers_of_a_large_site import (
     Shape,
     all_numbers,
@@ -45,9 +51,21 @@ def test_all_numbers_stay_within_three_times_the_floor_where_runs_are_many():
 def test_the_table_of_builds_measures_every_build_and_floor():
     """Four write-ups: too few for ratios that mean something, enough to see that each part does its work."""
     found = site_of_many_write_ups.timing(4)
-    assert set(found.cpu) == {
-        "parse", "compute", "draw", "clean", "cached", "unchanged", "sentence", "write", "start-up", "by hand",
-    }  # fmt: skip
+    builds = {"clean", "cached", "unchanged", "sentence", "start-up", "by hand"}
+    assert set(found.cpu) == set(found.wall) == builds | set(FLOORS)
     assert all(seconds > 0 for seconds in found.cpu.values())
     assert found.cpu["unchanged"] < found.cpu["cached"] < found.cpu["clean"]
+    assert {"benchgalley: derive", "benchgalley: publish"} <= set(found.rooms) and sum(found.rooms.values()) < 1
     assert "| clean a write-up, s |" in found.as_text()
+
+
+def test_the_script_by_hand_has_the_numbers_and_charts_of_the_site(tmp_path):
+    make_site(tmp_path, 2)
+    site, _ = read_site(tmp_path)
+    results = evaluate(site)
+    for slug, write_up in site.write_ups.items():
+        same = site_of_many_write_ups.same_numbers(results, slug, tmp_path / "content")
+        assert same > 0.9 * len(results.addresses(slug)) > 300
+        page_by_hand.write_page(tmp_path / "content" / "write-ups" / slug, tmp_path / slug)
+        drawn = {path.stem for path in (tmp_path / slug).glob("*.svg")}
+        assert drawn == {figure.id for figure in draw(write_up, site, results)}

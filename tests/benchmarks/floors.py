@@ -1,0 +1,178 @@
+"""Floors of a build: the work that nobody can leave out, on all cores, by the libraries a build uses."""
+
+import csv
+import io
+import itertools
+import json
+import os
+import tempfile
+import time
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+from pathlib import Path
+
+from benchgalley.charts import draw, draw_card, picture, templates, theme
+from benchgalley.derive import evaluate
+from benchgalley.intake import read_site
+
+
+def floor_of(root: Path, name: str, slugs: Sequence[str]) -> tuple[float, float]:
+    """(CPU, wall) seconds of one of FLOORS for some write-ups of the site at `root`, shared among all cores.
+
+    Each process makes ready what it needs, does one piece of the work unmeasured, then its share.
+    """
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    shares = [slugs[place::cores] for place in range(min(cores, len(slugs)))]
+    context = get_context("spawn")
+    with context.Manager() as manager, ProcessPoolExecutor(len(shares), mp_context=context) as pool:
+        together = manager.Barrier(len(shares))
+        spent = [pool.submit(_share, root, name, share, together) for share in shares]
+        found = [future.result() for future in spent]
+    return sum(cpu for cpu, _ in found), max(wall for _, wall in found)
+
+
+def _share(root: Path, name: str, slugs: Sequence[str], together) -> tuple[float, float]:
+    """(CPU, wall) seconds of one process for its share of a floor, the better of two rounds."""
+    work = FLOORS[name](root, slugs)
+    work[0]()
+    rounds = []
+    for _ in range(2):
+        together.wait()  # every core is at work, as in a build
+        before, start = time.process_time(), time.perf_counter()
+        for piece in work:
+            piece()
+        rounds.append((time.process_time() - before, time.perf_counter() - start))
+    return min(rounds)
+
+
+def _parsing(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
+    return [lambda folder=root / "content" / "write-ups" / slug: _parse(folder) for slug in slugs]
+
+
+def _parse(folder: Path) -> None:
+    import yaml
+    from markdown_it import MarkdownIt
+
+    text = (folder / "write-up.md").read_bytes().decode()
+    front = yaml.load(text.split("---\n", 2)[1], yaml.CSafeLoader)
+    tokens = MarkdownIt().enable("table").parse(text.split("---\n", 2)[2])
+    values = 0
+    for row in csv.DictReader(io.StringIO((folder / "trials.csv").read_bytes().decode())):
+        values += sum(float(row[c]) > -1e9 for c in ("score", "board_power_w", "core_clock_mhz", "core_temp_c"))
+    assert front and tokens and values
+
+
+def _computing(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
+    site, _ = read_site(root)
+    assert site is not None
+    cards = {slug: site.write_ups[slug].card.id for slug in slugs}
+    first = {card: slug for slug, card in reversed(cards.items())}
+
+    def compute(slug: str) -> None:
+        kept = results[0]
+        scopes = (slug, cards[slug]) if first[cards[slug]] == slug else (slug,)
+        size = sum(len(text) for scope in scopes for a in kept.addresses(scope) for text in _texts(kept.find(a)))
+        assert size
+
+    def anew() -> None:
+        results[0] = evaluate(site)
+
+    results = [evaluate(site)]
+    return [anew, *(lambda slug=slug: compute(slug) for slug in slugs)]
+
+
+def _texts(number):
+    """All that is published of a number."""
+    printed = number.printed
+    yield from (number.name, printed.text, printed.interval, printed.plus_minus, number.formula, number.substitution)
+    yield from (number.source, number.reason, number.no_budget, *(runs for _, runs in number.groups))
+    for part in number.components:
+        yield from (part.name, part.origin)
+
+
+def _drawing(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
+    import vl_convert
+
+    return [lambda s=s: vl_convert.vegalite_to_svg(s, vl_version="6.4") for s in specs(root, slugs, _uncompiled)]
+
+
+def _drawing_compiled(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
+    import vl_convert
+
+    return [lambda s=s: vl_convert.vega_to_svg(s) for s in specs(root, slugs, _compiled)]
+
+
+def specs(root: Path, slugs: Sequence[str], form) -> list[dict]:
+    """The charts of some write-ups and of their cards, as specifications with their data."""
+    site, _ = read_site(root)
+    results, found = evaluate(site), []
+    real = picture.bind, picture._drawn
+
+    def noting(template, drawing):
+        found.append(form(template, drawing))
+        return real[0](template, drawing)
+
+    picture.bind, picture._drawn = noting, lambda spec: '<svg xmlns="http://www.w3.org/2000/svg"/>'
+    try:
+        for slug in slugs:
+            draw(site.write_ups[slug], site, results)
+            card = site.write_ups[slug].card
+            if min(w.slug for w in site.of_card(card.id)) == slug:
+                draw_card(card, site, results)
+    finally:
+        picture.bind, picture._drawn = real
+    assert len(found) >= 5 * len(slugs)
+    return found
+
+
+_bind = picture.bind
+
+
+def _compiled(template, drawing) -> dict:
+    return json.loads(json.dumps(_bind(template, drawing)))
+
+
+def _uncompiled(template, drawing) -> dict:
+    """As the chart library has it before it compiles it."""
+    import altair
+
+    chart = dict(templates.TEMPLATES)[drawing.template](altair).properties(
+        width=theme.WIDTH, autosize=altair.AutoSizeParams(type="fit-x", contains="padding")
+    )
+    spec = _filled(chart.to_dict(), drawing.signals)
+    for parameter in spec["params"]:
+        parameter["value"] = drawing.signals.get(parameter["name"], parameter.get("value"))
+    data = {name: [dict(row) for row in rows] for name, rows in drawing.data.items()}
+    return {**spec, "config": theme.configuration(), "datasets": data}
+
+
+def _filled(part, signals):
+    if isinstance(part, dict):
+        return {key: _filled(value, signals) for key, value in part.items()}
+    if isinstance(part, list):
+        return [_filled(value, signals) for value in part]
+    return signals.get(part[1:], "") if isinstance(part, str) and part.startswith("@") else part
+
+
+def _writing(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
+    cards = root / "site" / "cards"
+    pages = [root / "site" / "write-ups" / slug for slug in slugs]
+    pages += sorted(cards.iterdir())[: (len(slugs) + 3) // 4]
+    folder = tempfile.TemporaryDirectory()
+    places = itertools.count()
+
+    def write(files: dict[Path, bytes]) -> None:
+        target = Path(folder.name) / str(next(places))
+        for path, content in files.items():
+            (target / path).parent.mkdir(parents=True, exist_ok=True)
+            (target / path).write_bytes(content)
+
+    read = [{p.relative_to(page): p.read_bytes() for p in page.rglob("*") if p.is_file()} for page in pages]
+    return [lambda files=files: write(files) for files in read]
+
+
+FLOORS = {
+    "draw": _drawing, "draw compiled": _drawing_compiled, "parse": _parsing, "compute": _computing, "write": _writing,
+}  # fmt: skip
+"""Name → what makes the pieces of work of one process."""
