@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from benchgalley import pipeline
+from benchgalley.records.site import Built
 
 Edit = Callable[[Path], object]
 
@@ -49,17 +50,22 @@ class Site:
         return built.made, target
 
     def from_nothing(self) -> dict[str, bytes]:
-        """What a build of a copy gives that no build came before; only pictures and logs are kept."""
+        """What a build of a copy gives that no build came before."""
+        built, files = self.outcome_from_nothing()
+        assert built.passes, built.problems
+        return files
+
+    def outcome_from_nothing(self) -> tuple[Built, dict[str, bytes]]:
+        """What a build of a copy that no build came before says, and its files; only pictures and logs are kept."""
         root = self._folder / "copy"
         shutil.rmtree(root, ignore_errors=True)
         shutil.copytree(self.root / "content", root / "content")
         (root / ".benchgalley").mkdir()
         for kept in (self.root / ".benchgalley").iterdir():
-            if kept.name.endswith((".svg", ".log.json")):
+            if kept.name.endswith((".picture", ".log.json")):
                 shutil.copy(kept, root / ".benchgalley" / kept.name)
         built = pipeline.build(root, root / "site")
-        assert built.passes, built.problems
-        return tree(root / "site")
+        return built, tree(root / "site")
 
     def after(self, edit: Edit) -> tuple[str, ...]:
         """What an edit made the next build do; its site is the one a build from nothing gives, to the byte."""

@@ -115,6 +115,15 @@ def test_pictures_are_kept_by_key(tmp_path):
 
 
 @pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="root writes anywhere")
+@pytest.mark.parametrize("spoilt", [b"", b"<svg/>", b"cut", b"changed"])
+def test_a_damaged_picture_is_drawn_again(tmp_path, spoilt):
+    kept_pictures(tmp_path).put("k", "<svg/>")
+    (file,) = (tmp_path / ".benchgalley").iterdir()
+    whole = file.read_bytes()
+    file.write_bytes({b"cut": whole[:-1], b"changed": whole.replace(b"svg", b"gvs")}.get(spoilt, spoilt))
+    assert kept_pictures(tmp_path).get("k") is None
+
+
 def test_a_folder_that_cannot_be_written_keeps_nothing(tmp_path):
     tmp_path.chmod(stat.S_IRUSR | stat.S_IXUSR)
     kept_pictures(tmp_path).put("k", "<svg/>")

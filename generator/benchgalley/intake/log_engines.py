@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from .. import __version__
+from ..records.sealed import sealed, unsealed
 from .log_outcomes import as_bytes, from_bytes
 from .log_tasks import LogOutcome, LogTask, reduce_log
 
@@ -67,7 +68,7 @@ def reduce_all(tasks: Sequence[LogTask], how: Reductions) -> list[LogOutcome]:
         found[index] = outcome
         # Problems are told again in every build until they are mended: only sound outcomes are kept.
         if how.keep is not None and index in names and outcome.sound:
-            how.keep(names[index], as_bytes(outcome))
+            how.keep(names[index], sealed(as_bytes(outcome)))
     return [found[index] for index in range(len(tasks))]
 
 
@@ -83,9 +84,10 @@ def key_of(task: LogTask) -> str:
 
 def _kept(file: Path) -> LogOutcome | None:
     try:
-        return from_bytes(file.read_bytes())
+        content = unsealed(file.read_bytes())
     except OSError:
         return None
+    return None if content is None else from_bytes(content)
 
 
 @lru_cache(maxsize=1)

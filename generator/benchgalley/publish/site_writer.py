@@ -12,6 +12,8 @@ import shutil
 from collections.abc import Collection, Iterable, Mapping
 from pathlib import Path, PurePosixPath
 
+from benchgalley.records.sealed import sealed, unsealed
+
 from . import page_paths
 from .stamps import Stamp, stamps
 
@@ -143,16 +145,17 @@ class KeptPictures:
     def get(self, key: str) -> str | None:
         """The picture kept under a key; None when there is none."""
         try:
-            return self._file(key).read_text(encoding="utf-8")
-        except (OSError, UnicodeDecodeError):
+            content = unsealed(self._file(key).read_bytes())
+        except OSError:
             return None
+        return None if content is None else content.decode()
 
     def put(self, key: str, picture: str) -> None:
         """Keep a picture. A folder that cannot be written to is no fault of the build: nothing is kept."""
-        _keep(self._file(key), picture.encode())
+        _keep(self._file(key), sealed(picture.encode()))
 
     def _file(self, key: str) -> Path:
-        return self._folder / f"{hashlib.sha256(key.encode()).hexdigest()}.svg"
+        return self._folder / f"{hashlib.sha256(key.encode()).hexdigest()}.picture"
 
 
 def kept_pictures(root: Path) -> KeptPictures:
