@@ -5,6 +5,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import hypot
 
+import numpy as np
+import numpy.typing as npt
+
 from . import theme
 from .reading import Span
 
@@ -18,21 +21,8 @@ _GRAIN = 8
 _HEIGHT = 1.3 * theme.FONT_SIZE
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Box:
-    """A rectangle in picture units, y downwards."""
-
-    left: float
-    top: float
-    right: float
-    bottom: float
-
-    def overlap(self, other: "Box") -> float:
-        """Area shared with another box."""
-        if self.left >= other.right or other.left >= self.right or self.top >= other.bottom or other.top >= self.bottom:
-            return 0.0
-        width = min(self.right, other.right) - max(self.left, other.left)
-        return width * (min(self.bottom, other.bottom) - max(self.top, other.top))
+Box = tuple[float, float, float, float]
+"""A rectangle in picture units, y downwards: left, top, right, bottom."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -68,14 +58,12 @@ class Plot:
     def take_point(self, x: float, y: float, radius: float) -> None:
         """Note a mark."""
         px, py = self._pixels(x, y)
-        self._taken.append(Box(left=px - radius, top=py - radius, right=px + radius, bottom=py + radius))
+        self._taken.append((px - radius, py - radius, px + radius, py + radius))
 
     def take_bar(self, x: float, y: float, x2: float, y2: float) -> None:
         """Note a bar parallel to an axis."""
         (ax, ay), (bx, by) = self._pixels(x, y), self._pixels(x2, y2)
-        self._taken.append(
-            Box(left=min(ax, bx) - 2, top=min(ay, by) - 2, right=max(ax, bx) + 2, bottom=max(ay, by) + 2)
-        )
+        self._taken.append((min(ax, bx) - 2, min(ay, by) - 2, max(ax, bx) + 2, max(ay, by) + 2))
 
     def take_line(self, points: Iterable[tuple[float, float]]) -> None:
         """Note a line through points, as small boxes along it."""
@@ -84,7 +72,7 @@ class Plot:
             pieces = max(1, round(hypot(bx - ax, by - ay) / _GRAIN))
             for piece in range(pieces):
                 x, y = ax + (bx - ax) * piece / pieces, ay + (by - ay) * piece / pieces
-                self._taken.append(Box(left=x - 2, top=y - 2, right=x + 2, bottom=y + 2))
+                self._taken.append((x - 2, y - 2, x + 2, y + 2))
 
     def place(self, x: float, y: float, words: str, places: Sequence[Place] = BESIDE) -> Spot:
         """Best place for words beside (x, y), then noted as taken."""
@@ -95,22 +83,37 @@ class Plot:
     ) -> Spot:
         """Best place for words beside one of several points, then noted as taken; the first point is preferred."""
         width = _LETTER * len(words)
-        candidates = []
+        candidates: list[tuple[int, int, float, float, str]] = []
         for order, (x, y) in enumerate(anchors):
             px, py = self._pixels(x, y)
-            for rank, (dx, dy, align) in enumerate(places):
-                box = self._box(px + dx, py + dy, width, align)
-                candidates.append((self._cost(box) + 2 * rank + 12 * order, px + dx, py + dy, align, box))
-        _, px, py, align, box = min(candidates, key=lambda candidate: candidate[0])
-        self._taken.append(box)
+            candidates += [(order, rank, px + dx, py + dy, align) for rank, (dx, dy, align) in enumerate(places)]
+        boxes = [self._box(px, py, width, align) for *_, px, py, align in candidates]
+        costs = [
+            cost + 2 * rank + 12 * order for cost, (order, rank, *_) in zip(self._costs(boxes), candidates, strict=True)
+        ]
+        best = costs.index(min(costs))
+        self._taken.append(boxes[best])
+        *_, px, py, align = candidates[best]
         return Spot(x=self._x.at(px / PLOT_WIDTH), y=self._y.at(1 - py / self._height), align=align)
 
     @staticmethod
     def _box(x: float, y: float, width: float, align: str) -> Box:
         left = {"left": x, "right": x - width, "center": x - width / 2}[align]
-        return Box(left=left, top=y - _HEIGHT / 2, right=left + width, bottom=y + _HEIGHT / 2)
+        return left, y - _HEIGHT / 2, left + width, y + _HEIGHT / 2
 
-    def _cost(self, box: Box) -> float:
-        outside = max(0.0, -box.left) + max(0.0, box.right - PLOT_WIDTH - 8)
-        outside += max(0.0, -box.top - 4) + max(0.0, box.bottom - self._height)
-        return sum(box.overlap(other) for other in self._taken) + 200 * outside
+    def _costs(self, boxes: Sequence[Box]) -> list[float]:
+        """What each box would cover of what is taken, and how far it would leave the plot, as one figure."""
+        left, top, right, bottom = _sides(boxes)
+        outside = np.maximum(0.0, -left) + np.maximum(0.0, right - PLOT_WIDTH - 8)
+        outside += np.maximum(0.0, -top - 4) + np.maximum(0.0, bottom - self._height)
+        their_left, their_top, their_right, their_bottom = _sides(self._taken)
+        wide = np.minimum.outer(right, their_right) - np.maximum.outer(left, their_left)
+        high = np.minimum.outer(bottom, their_bottom) - np.maximum.outer(top, their_top)
+        covered = (np.maximum(wide, 0.0) * np.maximum(high, 0.0)).sum(axis=1)
+        costs: list[float] = (covered + 200 * outside).tolist()
+        return costs
+
+
+def _sides(boxes: Sequence[Box]) -> npt.NDArray[np.float64]:
+    """Left, top, right and bottom of every box, each an array."""
+    return np.array(boxes, dtype=float).reshape(-1, 4).T
