@@ -15,6 +15,7 @@ from .records.as_json import plain, restored
 from .records.findings import Problem, Severity
 from .records.site import Built
 from .reducing import kept_reductions
+from .turns import turn
 
 Progress = Callable[[str, int, int], None]
 _ROUNDS = 8
@@ -28,11 +29,15 @@ class UnbuildableError(Exception):
 def build_site(root: Path, target: Path, progress: Progress, how: Reductions, kept_as: str) -> Built:
     """Publish the site into `target`; with problems, touch nothing there. Raises UnbuildableError.
 
-    `kept_as`: name of what is kept for the next build; empty: one for each target.
+    `kept_as`: name of what is kept for the next build; empty: one for each target. A second build under that name
+    waits until the first has ended.
     """
     id_ = kept_as or digest(str(target.absolute()))
-    name = f"{id_}.state.json"
-    printing = Printing(target, root / KEPT / f"{id_}.spare")
+    with turn(root, f"{id_}.lock", lambda: progress("waiting: another build of this site is at work", 0, 1)):
+        return _built_in_turn(root, Printing(target, root / KEPT / f"{id_}.spare"), progress, how, f"{id_}.state.json")
+
+
+def _built_in_turn(root: Path, printing: Printing, progress: Progress, how: Reductions, name: str) -> Built:
     printing.begin()
     gc.collect()
     gc.disable()  # what is read here lives to the end: walking it again and again finds nothing to free

@@ -16,6 +16,7 @@ from .site_writer import (
     forget,
     keep_bytes,
     kept_bytes,
+    kept_file,
     kept_pictures,
     write_site,
 )
@@ -42,6 +43,7 @@ __all__ = [
     "joined",
     "keep_bytes",
     "kept_bytes",
+    "kept_file",
     "kept_pictures",
     "layouts_folder",
     "pages",

@@ -11,6 +11,7 @@ import os
 import shutil
 from collections.abc import Collection, Iterable, Mapping
 from pathlib import Path, PurePosixPath
+from typing import IO
 
 from benchgalley.records.sealed import sealed, unsealed
 
@@ -181,6 +182,14 @@ def kept_bytes(root: Path, name: str) -> bytes | None:
         return (root / KEPT / name).read_bytes()
     except OSError:
         return None
+
+
+def kept_file(root: Path, name: str) -> IO[bytes] | None:
+    """The file of a name, empty where there was none, open and as it is; None where none can be made."""
+    with contextlib.suppress(OSError):
+        (root / KEPT).mkdir(parents=True, exist_ok=True)
+        return (root / KEPT / name).open("ab")
+    return None
 
 
 def forget(root: Path, names: Iterable[str]) -> None:
