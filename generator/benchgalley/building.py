@@ -8,8 +8,8 @@ from typing import Any
 
 from .crews import Order, done
 from .intake import Reductions, SiteReader
-from .keeping import Now, State, Unit, digest_of, digests, load_state, program
-from .making import SITE_TEXTS, LostError, Made, Workshop, digest
+from .keeping import Now, Pieces, State, Unit, digest_of, digests, load_state, program
+from .making import SITE_FRAMES, SITE_TEXTS, LostError, Made, Workshop, digest
 from .publish import JOINED, KEPT, OF_SITE, Cut, Printing, Stamp, entry_in, forget, keep_bytes, published_record, stamps
 from .records.as_json import plain, restored
 from .records.findings import Problem, Severity
@@ -64,6 +64,7 @@ class _Build:
         self._root, self._printing, self._progress, self._how, self._name = root, printing, progress, how, name
         self._sources = digests(root / "content", state.sources)
         self._reader = SiteReader(root, kept_reductions(root, how, keeps=True))
+        self._there: dict[str, Stamp] = {}
         self._old, self._before = self._usable(state)
         self._cards = self._cards_named()
         units = set(self._all_units())
@@ -71,7 +72,7 @@ class _Build:
         self._now = Now(self._sources, self._cards, self._units)
         self._made: dict[str, Made] = {}
         self._parts: dict[str, Mapping[str, str]] = {}
-        self._texts = self._old_texts()
+        self._pieces = Pieces(self._old.joined, self._before)
         self._workshop = self._new_workshop()
         gc.freeze()
         gc.enable()
@@ -96,8 +97,8 @@ class _Build:
     def _usable(self, state: State) -> tuple[State, dict[str, Path]]:
         """The state as far as it holds, and path in the site → folder where it stands as it was published."""
         folder = Path(state.folder)
-        there = stamps(folder) if state.folder else {}
-        whole = {path for path, found in state.published.items() if there.get(path) == tuple(found[:3])}
+        there = self._there = stamps(folder) if state.folder else {}
+        whole = {path for path, found in state.published.items() if there.get(path) == found[:3]}
         touched = [path for path in state.published if path in there and path not in whole]
         whole |= {path for path in touched if digest_of(folder / path) == state.published[path][3]}
         if not set(JOINED) <= whole:
@@ -106,14 +107,6 @@ class _Build:
             if not whole.issuperset(unit.files):
                 del state.units[key]
         return state, dict.fromkeys(whole, folder)
-
-    def _old_texts(self) -> dict[str, dict[str, bytes]]:
-        """The pieces of the joined files, cut from them as they were published."""
-        texts: dict[str, dict[str, bytes]] = {path: {} for path in JOINED}
-        for path, cuts in self._old.joined.items():
-            content = (self._before[path] / path).read_bytes()
-            texts[path] = {slug: content[start : start + length] for slug, start, length in cuts}
-        return texts
 
     def _cards_named(self) -> dict[str, str]:
         """Slug → id of the card it names; raises UnbuildableError where that leads nowhere."""
@@ -133,6 +126,7 @@ class _Build:
         yield from (f"write-up/{slug}" for slug in self._cards)
         yield from (f"card/{card}" for card in self._reader.shelf.cards)
         yield SITE_TEXTS
+        yield SITE_FRAMES
         yield from (f"site/{page}" for page, _ in OF_SITE)
 
     def _new_workshop(self, without: Iterable[str] = ()) -> Workshop:
@@ -206,8 +200,7 @@ class _Build:
         if made.parts:
             self._parts[slug] = made.parts
             part = f"{digest(_as_bytes(made.parts))}.{self._name.partition('.')[0]}.part.json"
-        for path, text in made.texts.items():
-            self._texts[path][slug] = text
+        self._pieces.take(slug, made.texts)
         self._made[made.unit] = made
         self._units[made.unit] = Unit(
             reads={},
@@ -221,7 +214,7 @@ class _Build:
 
     def _note(self, made: Made) -> None:
         """Note what was read, with its value, once everything it was made beside is taken in."""
-        self._units[made.unit].reads = {key: self._now.value(key) for key in sorted(made.reads)}
+        self._units[made.unit].reads = self._now.values(made.reads)
 
     # The outcome
 
@@ -234,15 +227,12 @@ class _Build:
     def _owed(self) -> tuple[Problem, ...]:
         """What the content owes to the printing this one replaces."""
         target, record = self._printing.target, "record.json"
-        pieces = self._texts[record]
-        if record in self._before and self._before[record] == target:
-            content = (target / record).read_bytes()
-            cuts = self._old.joined[record]
-            old_pieces = {slug: content[start : start + length] for slug, start, length in cuts}
-            changed = [s for s, piece in old_pieces.items() if s in self._cards and pieces[s] != piece]
-            old = {slug: entry_in(old_pieces[slug])[slug] for slug in changed}
+        if self._before.get(record) == target:
+            changed = self._pieces.changed(record)
+            old = {slug: entry_in(piece)[slug] for slug, piece in changed.items() if piece}
         else:
             old = (published_record(target) or {}).get("write_ups", {})
+        pieces = self._pieces.now(record) if old else {}
         new = {slug: entry_in(pieces[slug])[slug] for slug in old if slug in self._cards}
         return self._workshop.owed(old, new)
 
@@ -257,23 +247,38 @@ class _Build:
         )
 
     def _publish(self) -> None:
+        joined, cuts = self._joined()
         files = {path: found for unit in self._units.values() for path, found in unit.files.items()}
-        texts = {path: {slug: found[slug] for slug in self._cards} for path, found in self._texts.items()}
-        joined, cuts = self._workshop.joined(texts, files)
-        files |= {path: digest(content) for path, content in joined.items()}
+        listed = self._workshop.listed(files)
+        joined |= listed
+        files |= {path: digest(content) for path, content in listed.items()}
         target = self._printing.target
-        fresh = {path for unit in self._made for path in self._units[unit].files} | set(joined)
         published = self._old.published
         same = {path for path in files if path in self._before and published[path][3] == files[path]}
-        there = stamps(target)
-        in_place = set(self._before.values()) == {target} and same == set(files) == set(there)
+        in_place = set(self._before.values()) == {target} and same == set(files) == set(self._there)
+        there = self._there
         if not in_place:
             self._progress("writing", 0, 1)
             self._printing.put(joined)
+            fresh = {path for unit in self._made for path in self._units[unit].files} | set(joined)
             kept = {path: (s[0], s[1], s[2]) for path in files if path not in fresh and (s := published[path])}
             self._printing.keep(kept, self._folder())
             there = self._printing.publish(files)
         self._keep(files, cuts, there)
+
+    def _joined(self) -> tuple[dict[str, bytes], dict[str, list[Cut]]]:
+        """The joined files that are not as they were, and where each piece stands in all of them."""
+        stale = self._stale([SITE_FRAMES])
+        again = [path for path in JOINED if stale or self._pieces.changed(path)]
+        if not again:
+            return {}, self._old.joined
+        pieces = {path: self._pieces.now(path) for path in again}
+        texts = {path: {slug: found[slug] for slug in self._cards} for path, found in pieces.items()}
+        made, cuts = self._workshop.joined(texts)
+        before = {} if stale else self._units[SITE_FRAMES].files
+        digests = {path: digest(content) for path, content in made.files.items()}
+        self._units[SITE_FRAMES] = Unit(reads=self._now.values(made.reads), files=before | digests)
+        return dict(made.files), self._old.joined | cuts
 
     def _folder(self) -> Path:
         return next(iter(self._before.values()), self._printing.target)
@@ -293,7 +298,8 @@ class _Build:
             joined=cuts,
             published={path: (*there[path], found) for path, found in files.items() if path in there},
         )
-        keep_bytes(self._root, self._name, state.as_bytes())
+        if state != self._old:
+            keep_bytes(self._root, self._name, state.as_bytes())
         kept = {unit.part for unit in self._units.values()}
         forget(self._root, {u.part for u in self._old.units.values()} - kept - {""})
 

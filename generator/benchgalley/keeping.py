@@ -7,7 +7,7 @@ again, never that a page is wrong.
 import hashlib
 import json
 import platform
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields
 from functools import lru_cache
 from importlib.metadata import version
@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from . import __version__
-from .publish import kept_bytes, layouts_folder, stamps
+from .publish import JOINED, Cut, kept_bytes, layouts_folder, stamps
 
 FORM = 1
 """Version of the state's own layout."""
@@ -73,6 +73,8 @@ def load_state(root: Path, name: str) -> State:
         if found.pop("form") != FORM or found["program"] != program():
             return State(program=program())
         found["units"] = {key: Unit(**unit) for key, unit in found["units"].items()}
+        for name in ("sources", "published"):
+            found[name] = {path: tuple(entry) for path, entry in found[name].items()}
         return State(**found)
     except (ValueError, TypeError, KeyError, AttributeError):
         return State(program=program())
@@ -96,8 +98,8 @@ def digests(folder: Path, known: Mapping[str, tuple[int, int, int, str]]) -> dic
     found = {}
     for path, stamp in stamps(folder).items():
         before = known.get(path)
-        if before is not None and tuple(before[:3]) == stamp:
-            found[path] = (*stamp, before[3])
+        if before is not None and before[:3] == stamp:
+            found[path] = before
         else:
             found[path] = (*stamp, digest_of(folder / path))
     return found
@@ -110,6 +112,41 @@ def digest_of(file: Path) -> str:
             return hashlib.file_digest(handle, "sha256").hexdigest()[:32]
     except OSError:
         return ""
+
+
+class Pieces:
+    """The pieces of the joined files: as an earlier build published them, and as this one made them."""
+
+    def __init__(self, cuts: Mapping[str, Iterable[Cut]], folders: Mapping[str, Path]) -> None:
+        """`cuts`: joined file → where each piece stands in it; `folders`: file → folder in which it stands."""
+        self._cuts = {path: {slug: (start, length) for slug, start, length in found} for path, found in cuts.items()}
+        self._folders = folders
+        self._made: dict[str, dict[str, bytes]] = {path: {} for path in JOINED}
+
+    def take(self, slug: str, texts: Mapping[str, bytes]) -> None:
+        """Take in what was made of a write-up."""
+        for path, text in texts.items():
+            self._made[path][slug] = text
+
+    def changed(self, path: str) -> dict[str, bytes]:
+        """Slug → piece as it was, empty where there was none, of every piece of a file that is another one now."""
+        before = self._read(path, self._made[path])
+        return {slug: old for slug, text in self._made[path].items() if (old := before.get(slug, b"")) != text}
+
+    def now(self, path: str) -> dict[str, bytes]:
+        """Slug → piece, of all pieces of a file."""
+        return self._read(path, self._cuts.get(path, {}).keys() - self._made[path].keys()) | self._made[path]
+
+    def _read(self, path: str, slugs: Iterable[str]) -> dict[str, bytes]:
+        cuts = self._cuts.get(path, {})
+        found = {}
+        wanted = sorted((cuts[slug], slug) for slug in slugs if slug in cuts)
+        if wanted:
+            with (self._folders[path] / path).open("rb") as file:
+                for (start, length), slug in wanted:
+                    file.seek(start)
+                    found[slug] = file.read(length)
+        return found
 
 
 class Now:
@@ -129,6 +166,10 @@ class Now:
     def same(self, unit: Unit) -> bool:
         """Whether everything a unit read is as it was then."""
         return all(self.value(key) == value for key, value in unit.reads.items())
+
+    def values(self, keys: Iterable[str]) -> dict[str, str]:
+        """Key → its value."""
+        return {key: self.value(key) for key in sorted(keys)}
 
     def forget_facts(self) -> None:
         """Units have changed: what they say is looked up anew."""

@@ -20,6 +20,8 @@ from .publish import (
     OF_CARD,
     OF_SITE,
     OF_WRITE_UP,
+    Cut,
+    Edition,
     compare,
     edition_of,
     headline_setpoint,
@@ -40,6 +42,8 @@ from .records.write_up import Claim, WriteUp
 
 SITE_TEXTS = "site/texts"
 """The work of judging the site's own title and summary."""
+SITE_FRAMES = "site/frames"
+"""The work of joining what stands in files that hold a piece of every write-up."""
 _PARTS: Mapping[str, Any] = {
     **{name: get_type_hints(WriteUp)[name] for name in KEPT},
     "claims": tuple[Claim, ...],
@@ -216,17 +220,20 @@ class Workshop:
         """Know a write-up by what this build has kept of it."""
         self._parts[slug] = parts
 
-    def joined(
-        self, texts: Mapping[str, Mapping[str, bytes]], paths: Iterable[str]
-    ) -> tuple[dict[str, bytes], dict[str, list[tuple[str, int, int]]]]:
-        """The joined files and those that list every page, and where each piece stands in the joined ones.
+    def joined(self, texts: Mapping[str, Mapping[str, bytes]]) -> tuple[Made, dict[str, list[Cut]]]:
+        """The joined files of `texts` (file → slug → piece), and where each piece stands in them."""
+        with noting() as reads:
+            note("file/content/site.yaml")
+            files, cuts = joined(self._frames(), texts)
+        return Made(unit=SITE_FRAMES, reads=frozenset(reads), files=files), cuts
 
-        `texts`: file → slug → piece; `paths`: all other files.
-        """
+    def listed(self, paths: Iterable[str]) -> Mapping[str, bytes]:
+        """The files that list every page; `paths`: all other files."""
+        return sitemap(self._frames(), paths)
+
+    def _frames(self) -> Edition:
         edition = edition_of(self.site, evaluate(self.site), (), {}, {}, {}, {}, self._templates)
-        edition = replace(edition, facts=self._noted_facts)
-        files, cuts = joined(edition, texts)
-        return files | dict(sitemap(edition, [*paths, *files])), cuts
+        return replace(edition, facts=self._noted_facts)
 
     def owed(self, old: Mapping[str, Any], new: Mapping[str, Any]) -> tuple[Problem, ...]:
         """What the content owes to an earlier printing: slug → entry of its record, before and now."""

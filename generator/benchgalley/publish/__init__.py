@@ -3,7 +3,7 @@
 from .corrections import compare
 from .dataset import dataset
 from .discovery import sitemap
-from .edition import headline_setpoint
+from .edition import Edition, headline_setpoint
 from .pages import OF_CARD, OF_SITE, OF_WRITE_UP, edition_of, pages, templates_of
 from .pieces import JOINED, pieces_of
 from .record import entry_in, published_record
@@ -30,6 +30,7 @@ __all__ = [
     "OF_SITE",
     "OF_WRITE_UP",
     "Cut",
+    "Edition",
     "ForeignFolderError",
     "KeptPictures",
     "Printing",

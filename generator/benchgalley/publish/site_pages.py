@@ -57,10 +57,12 @@ def order_of_pieces(edition: Edition, path: str) -> list[str]:
 
 
 def joined(edition: Edition, texts: Mapping[str, Mapping[str, bytes]]) -> tuple[dict[str, bytes], dict[str, list[Cut]]]:
-    """The joined files, and where each piece stands in them. `texts`: file → slug → piece."""
+    """The joined files of `texts` (file → slug → piece), and where each piece stands in them."""
     files: dict[str, bytes] = {}
     cuts: dict[str, list[Cut]] = {}
-    for path, (before, after) in frames(edition).items():
+    found = frames(edition)
+    for path in texts:
+        before, after = found[path]
         comma = b",\n" if path == page_paths.RECORD else b""
         parts, at = [before], len(before)
         cuts[path] = []
