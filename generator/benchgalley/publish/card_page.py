@@ -4,7 +4,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from markupsafe import Markup
+
 from benchgalley.records.bench import Card, Outcome, Sample
+from benchgalley.records.results import Number
 from benchgalley.records.write_up import WriteUp
 
 from . import page_paths
@@ -12,7 +15,7 @@ from .charts_in_pages import as_file, plate, site_source
 from .comparing import COMPARED, comparable, compared_rows
 from .edition import Edition, runs_at
 from .headline import headline
-from .workings import Working, workings
+from .number_rows import row_over_samples
 
 _LOOKED_FOR = ("samples", "manages", "score", "board-power", "score-per-watt")
 _RELATIONS = ("", "of-baseline", "saved", "between-samples", "next-sample-at-least", "next-sample-at-most")
@@ -25,9 +28,9 @@ class Pooled:
 
     subject: str
     label: str
-    main: tuple[Working, ...]
-    """What most readers look for."""
-    further: tuple[Working, ...]
+    main: tuple[Markup, ...]
+    """Rows of what most readers look for."""
+    further: tuple[Markup, ...]
     holds: str
     """Which samples, in words."""
     survivors: str
@@ -83,23 +86,22 @@ def _origin(
 
 def _pooled(edition: Edition, card: Card) -> list[Pooled]:
     """Figures over samples by setpoint."""
-    made = workings(edition, card.id)
-    groups: dict[str, tuple[list[Working], list[Working]]] = {}
+    groups: dict[str, tuple[list[Number], list[Number]]] = {}
     for number in edition.numbers(card.id):
         main, further = groups.setdefault(number.address.subject, ([], []))
         looked_for = number.address.quantity in _LOOKED_FOR and number.address.relation in _RELATIONS
-        (main if looked_for else further).append(made.of(number))
+        (main if looked_for else further).append(number)
     samples = {f"sample {s.id}": s for s in card.samples}
     found = []
     for subject, (main, further) in groups.items():
-        held = dict.fromkeys(group for row in (*main, *further) for group, runs in row.runs if runs)
+        held = dict.fromkeys(group for number in (*main, *further) for group, runs in number.groups if runs)
         write_ups = [w for w in edition.write_ups_of(card.id) if subject in w.setpoints]
         found.append(
             Pooled(
                 subject=subject,
                 label=write_ups[0].setpoints[subject].label if write_ups else subject,
-                main=tuple(main),
-                further=tuple(further),
+                main=tuple(map(row_over_samples, main)),
+                further=tuple(map(row_over_samples, further)),
                 holds=_whose([samples[group] for group in held if group in samples]),
                 survivors=_survivors(write_ups, subject, held),
             )

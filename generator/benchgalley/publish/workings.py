@@ -10,8 +10,6 @@ from benchgalley.records.findings import Caveat
 from benchgalley.records.results import Component, Interval, Number
 
 from . import page_paths
-from .edition import Edition
-from .typesetting import typeset
 
 NBSP = "\u00a0"
 MINUS = "\u2212"
@@ -53,8 +51,6 @@ class Working:
 
     address: str
     """As written inside the write-up whose page it stands on; the anchor of its row."""
-    scope: str
-    relation: str
     name: str
     text: str
     """Value and unit."""
@@ -66,13 +62,11 @@ class Working:
     method: str
     runs: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
     """(setpoint or sequence, (run id, path of its row or nothing))."""
-    count: str
-    """Runs of each group: "5 and 5"."""
     formula: str
     substitution: str
     source: str
-    budget_words: tuple[str, ...]
-    """The contributions to the uncertainty, each in one line of words."""
+    budget: tuple[BudgetLine, ...]
+    """The contributions to the uncertainty."""
     no_budget: str
     """Why an interval has no contributions to list."""
     combined: str
@@ -84,47 +78,32 @@ class Working:
     expanded: str
     """Expanded uncertainty: half of the interval."""
     reason: str
-    finding: str
     marks: tuple[str, ...]
-    """`exact`, `estimate`: what must be said wherever the number is shown."""
     adjusted: str
     caveats: tuple[Caveat, ...]
     href: str
     """Path of its row on the page of all numbers."""
-    number: Number
-
-    @property
-    def budget(self) -> tuple[BudgetLine, ...]:
-        """The contributions, cell by cell; worked out when asked for: few of the numbers of a page show a table."""
-        return tuple(_budget(self.number))
 
 
 class Workings:
-    """The workings of numbers for one page, that of a write-up or of a card; each is made once."""
+    """The workings of numbers for one page, that of a write-up or of a card."""
 
     def __init__(self, here: str, cards: Container[str], caveats: Iterable[Caveat] = ()) -> None:
         """`cards`: ids of all cards, whose numbers are pooled over samples."""
         self._here, self._cards, self._bearing = here, cards, Bearing(caveats)
-        self._made: dict[Address, Working] = {}
 
     def of(self, number: Number) -> Working:
         """The working of a number.
 
         Runs of a number pooled over samples come from several write-ups: they are named, not linked.
         """
-        if (made := self._made.get(number.address)) is None:
-            made = self._made[number.address] = self._make(number)
-        return made
-
-    def _make(self, number: Number) -> Working:
         address, printed, interval = number.address, number.printed, number.interval
+        combined = number.standard_uncertainty
         pooled = address.scope in self._cards
         rows = "" if pooled else page_paths.write_up(address.scope)
-        factor, expanded = _expanded(number)
+        factor, half = expanded(number)
         return Working(
             address=address.within(self._here),
-            scope=address.scope,
-            relation=address.relation,
             name=number.name,
             text=printed.text,
             plus_minus=printed.plus_minus if printed.plus_minus != printed.text else "",
@@ -132,33 +111,21 @@ class Workings:
             repeats_interval=_repeats_only(number),
             method=interval.method if interval else "",
             runs=tuple((group, _linked(ids, rows)) for group, ids in number.groups),
-            count=run_count(number),
             formula=number.formula,
             substitution=number.substitution,
             source=number.source,
-            budget_words=_budget_words(number),
+            budget=tuple(_budget(number)),
             no_budget=number.no_budget,
-            combined="" if number.standard_uncertainty is None else _with_unit(number.standard_uncertainty, number),
-            degrees_of_freedom="" if number.degrees_of_freedom is None else _degrees(number.degrees_of_freedom),
+            combined="" if combined is None else plain(combined) + unit_after(number),
+            degrees_of_freedom="" if number.degrees_of_freedom is None else degrees(number.degrees_of_freedom),
             coverage_factor=factor,
-            expanded=expanded,
+            expanded=half,
             reason=number.reason,
-            finding=number.finding.value if number.finding else "",
-            marks=tuple(m for m, on in (("exact", number.exact), ("estimate", number.estimate)) if on),
+            marks=marks(number),
             adjusted=number.adjusted,
             caveats=self._bearing.on(number),
             href=row_path(address, self._cards),
-            number=number,
         )
-
-
-def workings(edition: Edition, here: str) -> Workings:
-    """The workings for the page of the write-up or card `here`, with the caveats that stand there."""
-    key = f"workings {here}"
-    if key not in edition.kept:
-        edition.kept[key] = Workings(here, edition.site.cards, edition.cautions(here).caveats)
-    found: Workings = edition.kept[key]
-    return found
 
 
 def row_path(address: Address, cards: Container[str]) -> str:
@@ -219,6 +186,13 @@ def interval_words(number: Number) -> str:
     return f"{confidence} {'interval' if bounded else 'bound'} {number.printed.interval}"
 
 
+def marks(number: Number) -> tuple[str, ...]:
+    """What must be said wherever the number is shown: `exact`, `estimate`, a finding."""
+    finding = number.finding.value if number.finding else ""
+    told = ("exact" if number.exact else "", "estimate" if number.estimate else "", finding)
+    return tuple(filter(None, told))
+
+
 def plain(value: float, digits: int = 2) -> str:
     """A value to so many significant digits, without an exponent, with a true minus."""
     if not math.isfinite(value):
@@ -226,12 +200,13 @@ def plain(value: float, digits: int = 2) -> str:
     if value == 0:
         return "0"
     decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
-    return f"{round(value, decimals):.{decimals}f}".replace("-", MINUS)
+    return f"{value:.{decimals}f}".replace("-", MINUS)
 
 
-def _with_unit(value: float, number: Number, digits: int = 2) -> str:
+def unit_after(number: Number) -> str:
+    """The unit as it follows a value."""
     symbol = number.unit.symbol
-    return plain(value, digits) + (NBSP + symbol if symbol else "")
+    return NBSP + symbol if symbol else ""
 
 
 def _repeats_only(number: Number) -> str:
@@ -247,49 +222,38 @@ def _ends(interval: Interval, number: Number) -> str:
         "unbounded" if end is None else f"{end:.{decimals}f}".replace("-", MINUS)
         for end in (interval.low, interval.high)
     ]
-    symbol = NBSP + number.unit.symbol if number.unit.symbol else ""
-    return " to ".join(end if end == "unbounded" else end + symbol for end in ends)
+    return " to ".join(end if end == "unbounded" else end + unit_after(number) for end in ends)
 
 
-def _shares(number: Number) -> Iterator[tuple[Component, str]]:
+def shares(number: Number) -> list[tuple[Component, str]]:
     """The contributions, each with its part of the variance; one that cancels or is nothing is left out."""
-    variance = sum([c.standard_uncertainty**2 for c in number.components])
-    for component in number.components:
-        if component.standard_uncertainty > 0:
-            yield component, f"{100 * component.standard_uncertainty**2 / variance:.0f}{NBSP}%"
+    counted = [c for c in number.components if c.standard_uncertainty > 0]
+    variance = sum([c.standard_uncertainty**2 for c in counted])
+    return [(c, f"{100 * c.standard_uncertainty**2 / variance:.0f}{NBSP}%") for c in counted]
 
 
 def _budget(number: Number) -> Iterator[BudgetLine]:
-    for component, share in _shares(number):
+    for component, share in shares(number):
         yield BudgetLine(
             name=component.name,
             evaluation=component.evaluation,
-            size=_with_unit(component.standard_uncertainty, number),
-            degrees_of_freedom=_degrees(component.degrees_of_freedom),
+            size=plain(component.standard_uncertainty) + unit_after(number),
+            degrees_of_freedom=degrees(component.degrees_of_freedom),
             share=share,
             origin=component.origin,
         )
 
 
-def _budget_words(number: Number) -> tuple[str, ...]:
-    return tuple(
-        [
-            f"{typeset(c.name)}: type {c.evaluation}, u = {_with_unit(c.standard_uncertainty, number)}, "
-            f"ν = {_degrees(c.degrees_of_freedom)}, {share}; {typeset(c.origin)}"
-            for c, share in _shares(number)
-        ]
-    )
-
-
-def _expanded(number: Number) -> tuple[str, str]:
+def expanded(number: Number) -> tuple[str, str]:
     """(coverage factor, expanded uncertainty) of a two-sided interval about the value."""
     interval, combined = number.interval, number.standard_uncertainty
     if interval is None or interval.low is None or interval.high is None or not combined:
         return "", ""
     half = (interval.high - interval.low) / 2
-    return plain(half / combined, 3), _with_unit(half, number)
+    return plain(half / combined, 3), plain(half) + unit_after(number)
 
 
-def _degrees(count: float) -> str:
-    """Beyond a thousand the quantile no longer changes in any printed digit."""
+@lru_cache(maxsize=4096)
+def degrees(count: float) -> str:
+    """Degrees of freedom as printed: beyond a thousand the quantile no longer changes in any printed digit."""
     return "∞" if math.isinf(count) else "over 1000" if count > 1000 else plain(count, 2)

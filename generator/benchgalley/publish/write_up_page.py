@@ -22,8 +22,9 @@ from .dataset import dataset, table_files, tables
 from .edition import Edition, last_changed, target
 from .headline import headline
 from .methods_used import methods_used
+from .number_rows import row_of_results, row_with_working
 from .social import social_picture, social_words
-from .workings import Bearing, Working, run_anchor, workings
+from .workings import Bearing, Workings, row_path, run_anchor
 
 _MAIN_RELATIONS = ("", "saved")
 
@@ -115,6 +116,7 @@ def _page(edition: Edition, write_up: WriteUp, downloads: Mapping[str, bytes]) -
     in_popovers = stated | {f.number.address: f.number for f in (*first_screen.gained, *first_screen.cost)}
     caveats = edition.cautions(write_up.slug).caveats
     columns = _trial_columns(write_up)
+    made = Workings(write_up.slug, edition.site.cards, caveats)
     return edition.templates.fill(
         "write-up.html",
         here,
@@ -133,7 +135,7 @@ def _page(edition: Edition, write_up: WriteUp, downloads: Mapping[str, bytes]) -
         caveat_items=[(c, _caveat_anchor(i, c, caveats)) for i, c in enumerate(caveats)],
         letters=caveat_letters(edition, write_up),
         hazards=edition.cautions(write_up.slug).hazards,
-        workings=[workings(edition, write_up.slug).of(n) for n in in_popovers.values()],
+        workings=[made.of(n) for n in in_popovers.values()],
         results=_results(edition, write_up, in_popovers),
         remaining=[
             plate(edition, f, here, page_paths.figure(write_up.slug, f.id), source=source_line(edition, write_up))
@@ -155,12 +157,14 @@ def _page(edition: Edition, write_up: WriteUp, downloads: Mapping[str, bytes]) -
 
 def _numbers_page(edition: Edition, write_up: WriteUp) -> bytes:
     here = page_paths.numbers(write_up.slug)
-    made = workings(edition, write_up.slug)
-    groups: dict[str, list[Working]] = {}
-    absent: dict[str, list[Working]] = {}
+    groups: dict[str, list[Markup]] = {}
+    absent: dict[str, list[tuple[str, str]]] = {}
     for number in edition.numbers(write_up.slug):
-        into = absent if number.value is None else groups
-        into.setdefault(number.address.subject, []).append(made.of(number))
+        subject = number.address.subject
+        if number.value is None:
+            absent.setdefault(subject, []).append((number.address.local(), number.reason))
+        else:
+            groups.setdefault(subject, []).append(row_with_working(number, write_up.slug))
     labels = {name: sequence.label for name, sequence in write_up.sequences.items()}
     labels |= {name: setpoint.label for name, setpoint in write_up.setpoints.items()}
     return edition.templates.fill("numbers.html", here, write_up=write_up, groups=groups, absent=absent, labels=labels)
@@ -185,18 +189,24 @@ def _stated(edition: Edition, write_up: WriteUp) -> dict[Address, Number]:
     return {address: number for address, number in found.items() if number is not None}
 
 
-def _results(edition: Edition, write_up: WriteUp, stated: Mapping[Address, Number]) -> dict[str, list[Working]]:
+def _results(edition: Edition, write_up: WriteUp, stated: Mapping[Address, Number]) -> dict[str, list[Markup]]:
     """Rows of the results table: first every number stated, then by subject what charts and setpoints show."""
-    made = workings(edition, write_up.slug)
+    here, cards = page_paths.write_up(write_up.slug), edition.site.cards
     charted = {text for f in edition.figures.get(write_up.slug, ()) for text in f.addresses}
-    rows = {"": [made.of(n) for n in stated.values() if n.value is not None]}
+    shown = {"": [n for n in stated.values() if n.value is not None]}
     for number in edition.numbers(write_up.slug):
         address = number.address
         main = address.subject in write_up.setpoints and address.relation in _MAIN_RELATIONS and not number.exact
-        drawn = address.local() in charted or str(address) in charted
-        if number.value is not None and address not in stated and (main or drawn):
-            rows.setdefault(address.subject, []).append(made.of(number))
-    return {subject: group for subject, group in rows.items() if group}
+        drawn = main or address.local() in charted or str(address) in charted
+        if drawn and number.value is not None and address not in stated:
+            shown.setdefault(address.subject, []).append(number)
+    return {
+        subject: [
+            row_of_results(n, write_up.slug, page_paths.relative(row_path(n.address, cards), here)) for n in group
+        ]
+        for subject, group in shown.items()
+        if group
+    }
 
 
 def _figures_left(edition: Edition, write_up: WriteUp, placed: set[str]) -> list[Figure]:

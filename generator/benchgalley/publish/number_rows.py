@@ -1,0 +1,99 @@
+"""Rows of the tables of numbers, as ready markup.
+
+A site has tens of thousands of them with a dozen texts each, and the same texts come again and again: here each text
+is escaped once and kept, where a template would escape it in every row.
+"""
+
+from functools import lru_cache
+
+from markupsafe import Markup, escape
+
+from benchgalley.records.results import Number
+
+from .typesetting import typeset
+from .workings import degrees, expanded, interval_words, marks, plain, run_count, shares, unit_after
+
+
+def row_with_working(number: Number, here: str) -> Markup:
+    """Row of the page of all numbers of the write-up `here`."""
+    address = escape(number.address.within(here))
+    formula = f"<code>{_safe(number.formula)}</code>" if number.formula else ""
+    substitution = f"<br><code>{escape(typeset(number.substitution))}</code>" if number.substitution else ""
+    runs = ", ".join([f"{len(ids)} {_safe(group)}" for group, ids in number.groups])
+    return Markup(
+        f'<tr id="{address}">{_named(number, address, f"#{address}")}{_valued(number)}'
+        f"<td>{escape(interval_words(number))}{_method(number)}</td><td>{formula}{substitution}"
+        f"{_origin('runs: ' + runs) if runs else ''}{_budget(number)}"
+        f"{_origin(_set(number.adjusted))}{_origin(_set(number.reason))}{_origin(_safe(number.source))}</td></tr>"
+    )
+
+
+def row_of_results(number: Number, here: str, href: str) -> Markup:
+    """Row of the results on the page of the write-up `here`; `href` leads to the row with the working."""
+    address = escape(number.address.within(here))
+    return Markup(
+        f'<tr id="{address}">{_named(number, address, escape(href))}{_valued(number)}'
+        f"<td>{escape(interval_words(number))}</td><td>{run_count(number)}</td></tr>"
+    )
+
+
+def row_over_samples(number: Number) -> Markup:
+    """Row of a figure pooled over the samples of a card, on the card's page."""
+    address, full = escape(number.address.local()), escape(str(number.address))
+    samples = ", ".join([f"{_safe(sample)} ({len(runs)} runs)" for sample, runs in number.groups])
+    return Markup(
+        f'<tr id="{address}">{_named(number, full, f"#{address}")}'
+        f'<td class="right figure">{escape(number.printed.text)}</td>'
+        f"<td>{escape(interval_words(number))}{_method(number)}</td>"
+        f"<td>{samples}{_origin(_set(number.reason))}{_budget(number)}</td></tr>"
+    )
+
+
+def _named(number: Number, address: str, href: str) -> str:
+    return f'<th scope="row">{_safe(number.name)}<a class="address" href="{href}">{address}</a></th>'
+
+
+def _valued(number: Number) -> str:
+    """The cell of the value, with what must be said wherever it is shown."""
+    tags = "".join([f' <span class="tag">{mark}</span>' for mark in marks(number)])
+    return f'<td class="right figure">{escape(number.printed.text)}{tags}</td>'
+
+
+def _method(number: Number) -> str:
+    return _origin(_safe(number.interval.method)) if number.interval is not None else ""
+
+
+def _origin(words: str) -> str:
+    """A remark in small type; `words` are escaped."""
+    return f'<span class="origin">{words}</span>' if words else ""
+
+
+def _budget(number: Number) -> str:
+    """The contributions to the uncertainty, each in one line of words; or why there are none to list."""
+    combined, unit = number.standard_uncertainty, _safe(unit_after(number))
+    lines = [
+        f"<li>{_set(c.name)}: type {_safe(c.evaluation)}, u = {plain(c.standard_uncertainty)}{unit}, "
+        f"ν = {degrees(c.degrees_of_freedom)}, {share}; {_set(c.origin)}</li>\n"
+        for c, share in shares(number)
+    ]
+    if combined is None or not lines:
+        return _origin(f"No budget: {_set(number.no_budget)}.") if number.no_budget else ""
+    total, (factor, half) = plain(combined) + unit, expanded(number)
+    known = f", k = {factor}, expanded {escape(half)}" if half else ""
+    freedom = "" if number.degrees_of_freedom is None else f", ν = {degrees(number.degrees_of_freedom)}"
+    return (
+        f'<details class="terms"><summary>Budget: u = {total}{known}</summary><ul>\n{"".join(lines)}'
+        f"<li>combined: u = {total}{freedom}</li></ul></details>\n"
+    )
+
+
+@lru_cache(maxsize=8192)
+def _safe(text: str) -> str:
+    """As it may stand on a page."""
+    return str(escape(text))
+
+
+@lru_cache(maxsize=8192)
+def _set(text: str) -> str:
+    """The same with the spaces and signs of running text."""
+    return str(escape(typeset(text)))
