@@ -17,6 +17,7 @@ from benchgalley.records.write_up import WriteUp
 from . import page_paths
 from .columns import Column, Table
 from .edition import last_changed
+from .line_json import as_lines
 
 _MEDIA_TYPES = {
     ".csv": "text/csv", ".json": "application/json", ".md": "text/markdown", ".yaml": "application/yaml",
@@ -30,7 +31,7 @@ _CSVW_KINDS: dict[str, Any] = {
 
 def as_json(value: Any) -> bytes:
     """A descriptor as a file."""
-    return (json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8")
+    return f"{as_lines(value, 2)}\n".encode()
 
 
 def sha256(content: bytes) -> str:

@@ -16,6 +16,7 @@ from . import page_paths
 from .columns import settled
 from .corrections import revision_entry
 from .edition import Edition
+from .line_json import as_lines
 
 FORM = 1
 """Version of the record's own layout."""
@@ -43,7 +44,8 @@ def entry_of(edition: Edition, write_up: WriteUp) -> dict[str, Any]:
 
 def entry_lines(slug: str, entry: Mapping[str, Any]) -> bytes:
     """An entry as it stands in the file: sorted, one value a line, so that printings can be compared line by line."""
-    return "\n".join(_as_text({"": {slug: entry}}).split("\n")[2:-2]).encode()
+    text = _as_text({slug: entry}, depth=1)
+    return text[text.index("\n") + 1 : text.rindex("\n")].encode()
 
 
 def entry_in(lines: bytes) -> dict[str, Any]:
@@ -67,8 +69,8 @@ def record_frame(revisions: Mapping[str, Sequence[Mapping[str, Any]]]) -> tuple[
     return f'{head},\n "write_ups": {{\n'.encode(), b"\n }\n}\n"
 
 
-def _as_text(value: Any) -> str:
-    return json.dumps(value, indent=1, sort_keys=True, ensure_ascii=False, allow_nan=False)
+def _as_text(value: Any, depth: int = 0) -> str:
+    return as_lines(value, 1, sort_keys=True, depth=depth)
 
 
 def _claim_entry(claim: Claim) -> dict[str, Any]:
