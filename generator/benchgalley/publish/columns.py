@@ -213,13 +213,13 @@ def _measured_by(write_up: WriteUp, column: str) -> str:
 
 
 def _written(cell: Cell) -> str:
+    if isinstance(cell, str):
+        # Numbers are written from parsed numbers only; a text must not start a formula in a spreadsheet (OWASP).
+        return f"'{cell}" if cell.startswith(_FORMULA_SIGNS) else cell
     if cell is None:
         return ""
-    if isinstance(cell, bool):
-        return "true" if cell else "false"
     if isinstance(cell, float):
         return ("INF" if cell > 0 else "-INF") if math.isinf(cell) else repr(cell)
-    if isinstance(cell, int):
-        return str(cell)
-    # Numbers are written from parsed numbers only; a text must not start a formula in a spreadsheet (OWASP).
-    return f"'{cell}" if cell.startswith(_FORMULA_SIGNS) else cell
+    if isinstance(cell, bool):
+        return "true" if cell else "false"
+    return str(cell)

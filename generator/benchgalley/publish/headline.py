@@ -14,7 +14,7 @@ from benchgalley.records.results import Equivalence, Interval, Number
 from benchgalley.records.write_up import WriteUp
 
 from .edition import Edition, headline_setpoint, less_is_better, runs_at
-from .workings import NBSP, interval_words, run_count
+from .workings import NBSP, interval_words
 
 _CANDIDATES: tuple[tuple[str, str, str], ...] = (
     ("board-power", "saved", "less board power"),
@@ -42,7 +42,6 @@ class HeadlineNumber:
     label: str
     address: str
     interval: str
-    count: str
     news: str
     """`better`, `worse`, or `not shown` when the interval holds zero."""
     strip: Markup
@@ -67,6 +66,14 @@ class Headline:
 
 def headline(edition: Edition, write_up: WriteUp) -> Headline:
     """The five answers of one write-up."""
+    key = f"headline {write_up.slug}"
+    if key not in edition.kept:
+        edition.kept[key] = _headline(edition, write_up)
+    answers: Headline = edition.kept[key]
+    return answers
+
+
+def _headline(edition: Edition, write_up: WriteUp) -> Headline:
     setpoint = headline_setpoint(write_up, edition.claims(write_up.slug))
     found = [] if setpoint is None else list(_figures(edition, write_up, setpoint))
     gained = [f for f in found if f.news == "better"][:_AT_MOST]
@@ -131,7 +138,6 @@ def _figures(edition: Edition, write_up: WriteUp, setpoint: Setpoint) -> Iterato
             label=_label(label, relation, number.value) + _direction(quantity, write_up),
             address=number.address.local(),
             interval=interval_words(number),
-            count=run_count(number),
             news=_news(number.value, told, relation, less_is_better(quantity, write_up)),
             strip=strip(number.interval or told, number.value),
         )

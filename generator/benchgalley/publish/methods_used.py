@@ -53,11 +53,8 @@ class MethodsUsed:
 def methods_used(edition: Edition, write_up: WriteUp, stated: Iterable[Number]) -> MethodsUsed:
     """What stands behind the numbers a write-up states, and nothing else."""
     numbers = tuple(n for n in stated if n.value is not None and not n.exact)
-    used = [
-        (formula, mathml, tuple(n for n in numbers if formula.used(n)))
-        for formula, mathml in as_mathml()
-        if any(formula.used(n) for n in numbers)
-    ]
+    asked = [(formula, mathml, tuple(n for n in numbers if formula.used(n))) for formula, mathml in as_mathml()]
+    used = [(formula, mathml, fed) for formula, mathml, fed in asked if fed]
     checked = []
     for assumption in ASSUMPTIONS:
         resting = [(formula, fed) for formula, _, fed in used if assumption.key in formula.assumes]

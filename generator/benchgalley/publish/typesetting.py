@@ -8,9 +8,10 @@ from functools import lru_cache
 
 from benchgalley.records.units import UNITS
 
+# Both begin with the sign they replace: such a pattern is looked for at the speed of a plain text.
 _SYMBOLS = sorted({u.symbol for u in UNITS if u.symbol and " " not in u.symbol} | {"rpm"}, key=len, reverse=True)
-_BEFORE_UNIT = re.compile(rf"(?<=\d) (?=(?:{'|'.join(map(re.escape, _SYMBOLS))})(?![\w%]))")
-_MINUS = re.compile(r"(?<![\w.,)\]%-])-(?=\d)")
+_BEFORE_UNIT = re.compile(rf" (?<=\d )(?=(?:{'|'.join(map(re.escape, _SYMBOLS))})(?![\w%]))")
+_MINUS = re.compile(r"-(?<![\w.,)\]%-]-)(?=\d)")
 
 
 @lru_cache(maxsize=4096)

@@ -5,6 +5,8 @@ from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
+from markupsafe import Markup
+
 from benchgalley.records.address import Address
 from benchgalley.records.findings import Caveat
 from benchgalley.records.results import Component, Interval, Number
@@ -29,6 +31,8 @@ _OF_OUTCOMES = frozenset(
     }
 )  # fmt: skip
 """Quantities counted from how runs ended: no instrument reading enters them."""
+_RUNS_NAMED = 12
+"""Runs of a group that are named; of more, the number is told."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -60,8 +64,8 @@ class Working:
     repeats_interval: str
     """The interval from repeats alone, where it differs."""
     method: str
-    runs: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
-    """(setpoint or sequence, (run id, path of its row or nothing))."""
+    runs: tuple[tuple[str, int, Markup], ...]
+    """(setpoint or sequence, number of its runs, the first of them, each linked to its row)."""
     formula: str
     substitution: str
     source: str
@@ -86,10 +90,10 @@ class Working:
 
 
 class Workings:
-    """The workings of numbers for one page, that of a write-up or of a card."""
+    """The workings of numbers for the page of a write-up."""
 
     def __init__(self, here: str, cards: Container[str], caveats: Iterable[Caveat] = ()) -> None:
-        """`cards`: ids of all cards, whose numbers are pooled over samples."""
+        """`here`: slug of the write-up; `cards`: ids of all cards, whose numbers are pooled over samples."""
         self._here, self._cards, self._bearing = here, cards, Bearing(caveats)
 
     def of(self, number: Number) -> Working:
@@ -99,8 +103,8 @@ class Workings:
         """
         address, printed, interval = number.address, number.printed, number.interval
         combined = number.standard_uncertainty
-        pooled = address.scope in self._cards
-        rows = "" if pooled else page_paths.write_up(address.scope)
+        here = page_paths.write_up(self._here)
+        place = "" if address.scope in self._cards else page_paths.write_up(address.scope)
         factor, half = expanded(number)
         return Working(
             address=address.within(self._here),
@@ -110,7 +114,7 @@ class Workings:
             interval=interval_words(number),
             repeats_interval=_repeats_only(number),
             method=interval.method if interval else "",
-            runs=tuple((group, _linked(ids, rows)) for group, ids in number.groups),
+            runs=tuple((group, len(ids), _listed(ids, place, here)) for group, ids in number.groups),
             formula=number.formula,
             substitution=number.substitution,
             source=number.source,
@@ -162,8 +166,14 @@ class Bearing:
 
 
 @lru_cache(maxsize=1024)
-def _linked(runs: tuple[str, ...], rows: str) -> tuple[tuple[str, str], ...]:
-    return tuple((run, f"{rows}#{run_anchor(run)}" if rows else "") for run in runs)
+def _listed(runs: tuple[str, ...], place: str, here: str) -> Markup:
+    """Runs by name on the page `here`, linked to their rows on the page `place`, where there is one."""
+    link = Markup('<a href="{}">{}</a>')
+    names = [
+        link.format(page_paths.relative(f"{place}#{run_anchor(run)}", here), run) if place else run
+        for run in runs[:_RUNS_NAMED]
+    ]
+    return Markup(", ").join(names) + (f" and {len(runs) - _RUNS_NAMED} more" if len(runs) > _RUNS_NAMED else "")
 
 
 @lru_cache(maxsize=4096)

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from benchgalley.records.address import Address
 from benchgalley.records.bench import Outcome, Trial
@@ -232,22 +232,23 @@ def _trial_rows(write_up: WriteUp, columns: Iterable[tuple[str, str]]) -> list[d
             "trial": trial,
             "anchor": run_anchor(trial.id),
             "at": [s.label for s in write_up.setpoints.values() if in_setpoint(trial, s, write_up.sequences)],
-            "cells": [_cell(trial, column) for column, _ in columns],
+            "cells": Markup("".join([_cell(trial, column) for column, _ in columns])),  # escaped or digits
             "failed": trial.outcome is not Outcome.COMPLETED,
         }
         for trial in write_up.trials
     ]
 
 
-def _cell(trial: Trial, column: str) -> tuple[str, str]:
-    """(as printed, as sorted) of one cell."""
+def _cell(trial: Trial, column: str) -> str:
+    """One cell, as printed and as sorted."""
     value = trial.measured.get(column, trial.settings.get(column))
-    if value is None:
-        return "", ""
+    if value is None or value == "":
+        return '<td class="right">–</td>'
     if isinstance(value, str):
-        return value, value
+        return f'<td class="right" data-value="{escape(value)}">{escape(value)}</td>'
     places = trial.decimals.get(column, 0 if column in trial.settings and value == int(value) else 2)
-    return f"{value:.{places}f}".replace("-", "\u2212"), repr(value)
+    shown = f"{value:.{places}f}".replace("-", "\u2212")
+    return f'<td class="right" data-value="{value!r}">{shown}</td>'
 
 
 def _exemptions(edition: Edition, write_up: WriteUp) -> dict[str, list[str]]:
