@@ -15,7 +15,7 @@ from .charts_in_pages import as_file, plate, site_source
 from .comparing import COMPARED, comparable, compared_rows
 from .edition import Edition, runs_at
 from .headline import headline
-from .number_rows import row_over_samples
+from .number_rows import rows_over_samples
 
 _LOOKED_FOR = ("samples", "manages", "score", "board-power", "score-per-watt")
 _RELATIONS = ("", "of-baseline", "saved", "between-samples", "next-sample-at-least", "next-sample-at-most")
@@ -28,9 +28,11 @@ class Pooled:
 
     subject: str
     label: str
-    main: tuple[Markup, ...]
+    main: Markup
     """Rows of what most readers look for."""
-    further: tuple[Markup, ...]
+    further: Markup
+    """Rows of the others."""
+    further_count: int
     holds: str
     """Which samples, in words."""
     survivors: str
@@ -100,8 +102,9 @@ def _pooled(edition: Edition, card: Card) -> list[Pooled]:
             Pooled(
                 subject=subject,
                 label=write_ups[0].setpoints[subject].label if write_ups else subject,
-                main=tuple(map(row_over_samples, main)),
-                further=tuple(map(row_over_samples, further)),
+                main=rows_over_samples(main),
+                further=rows_over_samples(further),
+                further_count=len(further),
                 holds=_whose([samples[group] for group in held if group in samples]),
                 survivors=_survivors(write_ups, subject, held),
             )

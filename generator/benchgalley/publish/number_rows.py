@@ -4,6 +4,7 @@ A site has tens of thousands of them with a dozen texts each, and the same texts
 is escaped once and kept, where a template would escape it in every row.
 """
 
+from collections.abc import Iterable
 from functools import lru_cache
 
 from markupsafe import Markup, escape
@@ -14,13 +15,27 @@ from .typesetting import typeset
 from .workings import degrees, expanded, interval_words, marks, plain, run_count, shares, unit_after
 
 
-def row_with_working(number: Number, here: str) -> Markup:
-    """Row of the page of all numbers of the write-up `here`."""
+def rows_with_working(numbers: Iterable[Number], here: str) -> Markup:
+    """Rows of the page of all numbers of the write-up `here`."""
+    return Markup("\n".join([_with_working(number, here) for number in numbers]))
+
+
+def rows_of_results(numbers: Iterable[tuple[Number, str]], here: str) -> Markup:
+    """Rows of the results on the page of the write-up `here`; each number with a link to the row with its working."""
+    return Markup("\n".join([_of_results(number, here, link) for number, link in numbers]))
+
+
+def rows_over_samples(numbers: Iterable[Number]) -> Markup:
+    """Rows of figures pooled over the samples of a card, on the card's page."""
+    return Markup("\n\n".join([_over_samples(number) for number in numbers]))
+
+
+def _with_working(number: Number, here: str) -> str:
     address = escape(number.address.within(here))
     formula = f"<code>{_safe(number.formula)}</code>" if number.formula else ""
     substitution = f"<br><code>{escape(typeset(number.substitution))}</code>" if number.substitution else ""
     runs = ", ".join([f"{len(ids)} {_safe(group)}" for group, ids in number.groups])
-    return Markup(
+    return (
         f'<tr id="{address}">{_named(number, address, f"#{address}")}{_valued(number)}'
         f"<td>{escape(interval_words(number))}{_method(number)}</td><td>{formula}{substitution}"
         f"{_origin('runs: ' + runs) if runs else ''}{_budget(number)}"
@@ -28,20 +43,18 @@ def row_with_working(number: Number, here: str) -> Markup:
     )
 
 
-def row_of_results(number: Number, here: str, href: str) -> Markup:
-    """Row of the results on the page of the write-up `here`; `href` leads to the row with the working."""
+def _of_results(number: Number, here: str, href: str) -> str:
     address = escape(number.address.within(here))
-    return Markup(
+    return (
         f'<tr id="{address}">{_named(number, address, escape(href))}{_valued(number)}'
         f"<td>{escape(interval_words(number))}</td><td>{run_count(number)}</td></tr>"
     )
 
 
-def row_over_samples(number: Number) -> Markup:
-    """Row of a figure pooled over the samples of a card, on the card's page."""
+def _over_samples(number: Number) -> str:
     address, full = escape(number.address.local()), escape(str(number.address))
     samples = ", ".join([f"{_safe(sample)} ({len(runs)} runs)" for sample, runs in number.groups])
-    return Markup(
+    return (
         f'<tr id="{address}">{_named(number, full, f"#{address}")}'
         f'<td class="right figure">{escape(number.printed.text)}</td>'
         f"<td>{escape(interval_words(number))}{_method(number)}</td>"

@@ -72,12 +72,12 @@ def relative(target: str, here: str) -> str:
     path, hash_sign, fragment = target.partition("#")
     if path in ("", here):
         return f"{hash_sign}{fragment}" if fragment else posixpath.basename(here)
-    return _between(path, posixpath.dirname(here) or ".") + hash_sign + fragment
+    return f"{_between(path, here)}{hash_sign}{fragment}"
 
 
 @lru_cache(maxsize=4096)
-def _between(path: str, folder: str) -> str:
-    return posixpath.relpath(path, folder)
+def _between(path: str, here: str) -> str:
+    return posixpath.relpath(path, posixpath.dirname(here) or ".")
 
 
 def public(path: str) -> str:

@@ -43,7 +43,7 @@ class Evidence:
 
 def evidence(edition: Edition, write_up: WriteUp, numbers: Iterable[Number]) -> Evidence:
     """The runs of this write-up that feed the numbers, by setpoint and column."""
-    found, trials = tuple(numbers), {t.id: t for t in write_up.trials}
+    found = tuple(numbers)
     groups: dict[tuple[str, str], RunGroup] = {}
     for number in found:
         if number.address.scope != write_up.slug:
@@ -52,12 +52,21 @@ def evidence(edition: Edition, write_up: WriteUp, numbers: Iterable[Number]) -> 
             for quantity in _columns_of(number, edition.glossary):
                 key = (name, quantity.key)
                 if key not in groups:
-                    made = in_time([trials[run] for run in runs if run in trials and trials[run].counts])
+                    made = _counted(edition, write_up, runs)
                     values = tuple(t.measured[quantity.column] for t in made if quantity.column in t.measured)
                     groups[key] = RunGroup(subject=label_of(write_up, name), quantity=quantity, values=values)
     return Evidence(
         edition=edition, write_up=write_up, numbers=found, groups=tuple(g for g in groups.values() if g.values)
     )
+
+
+def _counted(edition: Edition, write_up: WriteUp, runs: tuple[str, ...]) -> list[Trial]:
+    """Those of some runs that enter a mean, in the order they were made; every assumption asks for the same ones."""
+    known: dict[tuple[str, ...], list[Trial]] = edition.kept.setdefault(f"counted {write_up.slug}", {})
+    if runs not in known:
+        wanted = set(runs)
+        known[runs] = in_time(t for t in write_up.trials if t.id in wanted and t.counts)
+    return known[runs]
 
 
 def in_time(trials: Iterable[Trial]) -> list[Trial]:

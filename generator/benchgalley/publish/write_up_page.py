@@ -22,7 +22,7 @@ from .dataset import dataset, table_files, tables
 from .edition import Edition, last_changed, target
 from .headline import headline
 from .methods_used import methods_used
-from .number_rows import row_of_results, row_with_working
+from .number_rows import rows_of_results, rows_with_working
 from .social import social_picture, social_words
 from .workings import Bearing, Workings, row_path, run_anchor
 
@@ -157,17 +157,18 @@ def _page(edition: Edition, write_up: WriteUp, downloads: Mapping[str, bytes]) -
 
 def _numbers_page(edition: Edition, write_up: WriteUp) -> bytes:
     here = page_paths.numbers(write_up.slug)
-    groups: dict[str, list[Markup]] = {}
+    groups: dict[str, list[Number]] = {}
     absent: dict[str, list[tuple[str, str]]] = {}
     for number in edition.numbers(write_up.slug):
         subject = number.address.subject
         if number.value is None:
             absent.setdefault(subject, []).append((number.address.local(), number.reason))
         else:
-            groups.setdefault(subject, []).append(row_with_working(number, write_up.slug))
+            groups.setdefault(subject, []).append(number)
     labels = {name: sequence.label for name, sequence in write_up.sequences.items()}
     labels |= {name: setpoint.label for name, setpoint in write_up.setpoints.items()}
-    return edition.templates.fill("numbers.html", here, write_up=write_up, groups=groups, absent=absent, labels=labels)
+    rows = {subject: rows_with_working(numbers, write_up.slug) for subject, numbers in groups.items()}
+    return edition.templates.fill("numbers.html", here, write_up=write_up, groups=rows, absent=absent, labels=labels)
 
 
 def _stated(edition: Edition, write_up: WriteUp) -> dict[Address, Number]:
@@ -189,24 +190,25 @@ def _stated(edition: Edition, write_up: WriteUp) -> dict[Address, Number]:
     return {address: number for address, number in found.items() if number is not None}
 
 
-def _results(edition: Edition, write_up: WriteUp, stated: Mapping[Address, Number]) -> dict[str, list[Markup]]:
-    """Rows of the results table: first every number stated, then by subject what charts and setpoints show."""
+def _results(edition: Edition, write_up: WriteUp, stated: Mapping[Address, Number]) -> list[tuple[str, int, Markup]]:
+    """(subject, numbers, rows) of the results: first all that is stated, then what charts and setpoints show."""
     here, cards = page_paths.write_up(write_up.slug), edition.site.cards
-    charted = {text for f in edition.figures.get(write_up.slug, ()) for text in f.addresses}
+    charted = {Address.parse(a, write_up.slug) for f in edition.figures.get(write_up.slug, ()) for a in f.addresses}
     shown = {"": [n for n in stated.values() if n.value is not None]}
     for number in edition.numbers(write_up.slug):
         address = number.address
         main = address.subject in write_up.setpoints and address.relation in _MAIN_RELATIONS and not number.exact
-        drawn = main or address.local() in charted or str(address) in charted
-        if drawn and number.value is not None and address not in stated:
+        if (main or address in charted) and number.value is not None and address not in stated:
             shown.setdefault(address.subject, []).append(number)
-    return {
-        subject: [
-            row_of_results(n, write_up.slug, page_paths.relative(row_path(n.address, cards), here)) for n in group
-        ]
+    return [
+        (
+            subject,
+            len(group),
+            rows_of_results([(n, page_paths.relative(row_path(n.address, cards), here)) for n in group], write_up.slug),
+        )
         for subject, group in shown.items()
         if group
-    }
+    ]
 
 
 def _figures_left(edition: Edition, write_up: WriteUp, placed: set[str]) -> list[Figure]:
