@@ -22,6 +22,7 @@ from benchgalley.metrology.comparison import (
     paired_difference,
     pooled_difference,
     upper_bound,
+    welch_degrees_of_freedom,
     welch_difference,
 )
 from benchgalley.metrology.curve import isotonic, monotone_curve, pchip_slopes
@@ -50,7 +51,7 @@ from benchgalley.metrology.repeatability import (
     pooled_standard_deviation,
     standard_deviation,
 )
-from benchgalley.metrology.several_against_baseline import dunnett, holm
+from benchgalley.metrology.several_against_baseline import dunnett, dunnett_tail, holm
 from benchgalley.metrology.stability import failure_rate_interval, failure_share_interval
 from benchgalley.metrology.straight_line import fit_line
 from benchgalley.metrology.time_series import RunningLog, integral
@@ -297,10 +298,33 @@ def test_best_is_among_candidates_by_plain_reasoning(seed):
     draw = np.random.default_rng(6000 + seed)
     a, b = draw.standard_normal(6), draw.uniform(0, 2) + draw.standard_normal(6)
     means, errors = [a.mean(), b.mean()], [stats.sem(a), stats.sem(b)]
-    found = best_of_many(means, errors, [5, 5])
     p = min(stats.ttest_ind(a, b, equal_var=False, alternative=kind).pvalue for kind in ("less", "greater"))
-    assert found.distinguishable == (p <= 0.05)
-    assert min(found.p_best) == near(p, 1e-6)
+    for size in (0.05, 0.999999 * p, 1.000001 * p):
+        assert best_of_many(means, errors, [5, 5], 1 - size).distinguishable == (p <= size)
+
+
+@pytest.mark.parametrize("seed", range(SETS))
+def test_candidates_are_those_that_no_dunnett_test_excludes(seed):
+    """With several settings: against the adjusted p of every rival, worked out in full."""
+    draw = np.random.default_rng(6100 + seed)
+    count = int(draw.integers(3, 7))
+    means, errors = draw.uniform(0, 4, count), draw.uniform(0.2, 1.5, count)
+    freedoms = draw.integers(1, 12, count).astype(float)
+    expected = []
+    for i in range(count):
+        rivals = [j for j in range(count) if j != i]
+        spreads = [math.hypot(errors[i], errors[j]) for j in rivals]
+        lambdas = [round(errors[i] / spread, 9) for spread in spreads]
+        tails = [
+            dunnett_tail(
+                (means[j] - means[i]) / spread, lambdas,
+                welch_degrees_of_freedom(errors[i], freedoms[i], errors[j], freedoms[j]), two_sided=False,
+            )
+            for j, spread in zip(rivals, spreads, strict=True) if means[j] > means[i]
+        ]  # fmt: skip
+        if min(tails, default=1.0) > 0.05:
+            expected.append(i)
+    assert best_of_many(means, errors, freedoms).candidates == tuple(expected)
 
 
 @pytest.mark.parametrize("n", range(6, 60))

@@ -21,47 +21,40 @@ _STEP = 1e-30
 """Imaginary step of the complex-step derivative; far below the real part, so nothing is subtracted."""
 
 
-def estimate_group(session: Session, group: Group, key: str, own: str = "") -> Estimate:
-    """Estimate of a quantity over a group of runs.
+def estimate_group(session: Session, group: Group, key: str) -> Estimate:
+    """Estimate of a quantity over a group of runs, kept for the next question.
 
     Raises
     ------
     NotDetermined
         No run to take it from, or arithmetic without a result; the reason is fit for a page.
     """
-    if not session.columns.issuperset(needed := columns_needed(key)):
-        missing = [BY_COLUMN[column].name for column in needed if column not in session.columns]
-        raise NotDetermined(f"no run of this write-up recorded {' or '.join(missing)}")
-    if (measured := MEASURED_BY_KEY.get(key)) is not None:
-        found = column_estimate(session, group, measured.column, own)
-    else:
-        found = _derived_estimate(session, group, DERIVED_BY_KEY[key], own)
+    if (found := group.estimates.get(key)) is None:
+        try:
+            found = _estimate(session, group, key)
+        except NotDetermined as problem:
+            found = problem.reason
+        group.estimates[key] = found
     if isinstance(found, str):
         raise NotDetermined(found)
     return found
 
 
 def estimate_at(session: Session, setpoint: str, key: str) -> Estimate:
-    """Estimate of a quantity at a setpoint, kept for the next question.
-
-    Raises
-    ------
-    NotDetermined
-        As `estimate_group`.
-    """
-    kept = session.kept_estimates
-    if (found := kept.get((setpoint, key))) is None:
-        try:
-            found = estimate_group(session, session.setpoints[setpoint], key)
-        except NotDetermined as problem:
-            found = problem.reason
-        kept[setpoint, key] = found
-    if isinstance(found, str):
-        raise NotDetermined(found)
-    return found
+    """Estimate of a quantity at a setpoint; see `estimate_group`."""
+    return estimate_group(session, session.setpoints[setpoint], key)
 
 
-def _derived_estimate(session: Session, group: Group, derivation: Derivation, own: str) -> Estimate | str:
+def _estimate(session: Session, group: Group, key: str) -> Estimate | str:
+    if not session.columns.issuperset(needed := columns_needed(key)):
+        missing = [BY_COLUMN[column].name for column in needed if column not in session.columns]
+        return f"no run of this write-up recorded {' or '.join(missing)}"
+    if (measured := MEASURED_BY_KEY.get(key)) is not None:
+        return column_estimate(session, group, measured.column)
+    return _derived_estimate(session, group, DERIVED_BY_KEY[key])
+
+
+def _derived_estimate(session: Session, group: Group, derivation: Derivation) -> Estimate | str:
     """Value, per-run influence and error terms of a derived quantity, to first order (JCGM 100:2008, 5.1.2).
 
     Readings of one run are linked (a run that draws more power scores more), so repeatability comes from
@@ -81,7 +74,7 @@ def _derived_estimate(session: Session, group: Group, derivation: Derivation, ow
     # what rounding leaves of readings that never changed is no spread
     if deviation is not None and deviation <= 1e-15 * abs(value):
         deviation = 0.0
-    channels = tuple([channel(session, column, own) for column in needs])
+    channels = tuple([channel(session, column) for column in needs])
     shared, steps = instrument_row(channels, means.values(), sensitivities.values(), runs, deviation == 0)
     return Estimate(
         value=value,

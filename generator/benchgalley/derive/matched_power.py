@@ -5,7 +5,7 @@ import math
 from benchgalley.metrology.curve import monotone_curve
 from benchgalley.metrology.distribution import normal_quantile
 from benchgalley.metrology.sample import NotDetermined
-from benchgalley.metrology.sweep_fit import value_at_setting
+from benchgalley.metrology.sweep_fit import value_on_curve
 
 from . import budget, expanding
 from .budget import Draft
@@ -35,11 +35,9 @@ def score_at_matched_power(walk: Walk) -> Draft:
     read_at, end_note = _inside(walk, watts, base.value, math.hypot(base_error, power_errors.errors[nearest]))
     better_up = walk.session.write_up.load.higher_is_better
     means, weights = [e.value for _, e in points], [float(e.count) for _, e in points]
-    read = value_at_setting(
-        watts, means, errors.errors, errors.freedoms, read_at, walk.confidence_pct / 100,
-        increasing=better_up, weights=weights,
-    )  # fmt: skip
-    slope = _slope(watts, means, weights, read_at, better_up)
+    curve = monotone_curve(watts, means, weights, increasing=better_up)
+    read = value_on_curve(curve, errors.errors, errors.freedoms, read_at, walk.confidence_pct / 100)
+    slope = curve.slope_at(read_at)
     terms = (
         _read_term("repeatability of the score curve", read.standard_error, read.degrees_of_freedom),
         _read_term(
@@ -81,11 +79,3 @@ def _inside(walk: Walk, watts: list[float], wanted_w: float, error_w: float) -> 
 
 def _read_term(name: str, contribution: float, freedom: float) -> budget.Term:
     return budget.Term(name, budget.REPEATABILITY, contribution, freedom, "runs of the sweep")
-
-
-def _slope(watts: list[float], means: list[float], weights: list[float], at_w: float, rising: bool) -> float:
-    """Slope of the curve by a central difference inside the range run."""
-    curve = monotone_curve(watts, means, weights, increasing=rising)
-    step = (max(watts) - min(watts)) * 1e-4
-    low, high = max(at_w - step, min(watts)), min(at_w + step, max(watts))
-    return (curve.at(high) - curve.at(low)) / (high - low) if high > low else 0.0

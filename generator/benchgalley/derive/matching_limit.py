@@ -3,9 +3,7 @@
 import math
 from dataclasses import dataclass, replace
 
-import numpy as np
-
-from benchgalley.metrology.curve import monotone_curve, sensitivities
+from benchgalley.metrology.curve import sensitivities
 from benchgalley.metrology.sample import NotDetermined
 from benchgalley.metrology.sweep_fit import MatchingSetting, Reach, matching_setting
 from benchgalley.records.results import Interval
@@ -85,13 +83,8 @@ def contributions(match: Match, setting: float) -> tuple[Term, ...]:
     when the baseline does. A point's error holds what may have drifted since the baseline. Empty where the curve is
     level.
     """
-    points, base, errors = match.points, match.base, match.errors
-    settings = np.array([value for value, _ in points])
-    means = [match.sign * e.value for _, e in points]
-    curve = monotone_curve(settings, means, [float(e.count) for _, e in points])
-    step = float(settings[-1] - settings[0]) * 1e-4
-    low, high = max(setting - step, float(settings[0])), min(setting + step, float(settings[-1]))
-    slope = (curve.at(high) - curve.at(low)) / (high - low)
+    points, base, errors, curve = match.points, match.base, match.errors, match.found.curve
+    slope = curve.slope_at(setting)
     if not slope > 0:
         return ()
     weights = sensitivities(curve, [setting])[0]
@@ -162,7 +155,14 @@ def with_drift(
 
 
 def matching_power_limit(walk: Walk) -> Draft:
-    """Lowest limit at which the score is not below the baseline's by more than the margin."""
+    """Lowest limit at which the score is not below the baseline's by more than the margin; found once."""
+    found = walk.kept.get("match")
+    if not isinstance(found, Draft):
+        found = walk.kept["match"] = _find_limit(walk)
+    return found
+
+
+def _find_limit(walk: Walk) -> Draft:
     match = _match(walk)
     found, points, base, note = match.found, match.points, match.base, match.note
     low, high = points[0][0], points[-1][0]

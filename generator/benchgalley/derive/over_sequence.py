@@ -1,6 +1,7 @@
 """What a sweep or walk of one setting gives: matching limit, score at matched power, best score per watt."""
 
 from dataclasses import replace
+from typing import NamedTuple
 
 from benchgalley.metrology.choice import best_of_many
 from benchgalley.metrology.sample import NotDetermined
@@ -27,7 +28,26 @@ from .sequence_runs import (
 BEST_METHOD = "settings that cannot be told from the best (multiple comparisons with the best)"
 
 
-def _best(walk: Walk) -> tuple[float, Estimate, list[float], Draft]:
+class Best(NamedTuple):
+    """The best setting of a sequence in score per watt."""
+
+    setting: float
+    estimate: Estimate
+    candidates: list[float]
+    """Settings that may be the best as well."""
+    draft: Draft
+    """Of the score per watt there."""
+
+
+def _best(walk: Walk) -> Best:
+    """Found once for all that is said of it."""
+    found = walk.kept.get("best")
+    if not isinstance(found, Best):
+        found = walk.kept["best"] = _find_best(walk)
+    return found
+
+
+def _find_best(walk: Walk) -> Best:
     points = walk.measured_points("score-per-watt")
     failed = {value for value, group in walk.points if len(group.trials) > len(group.counted)}
     whole = tuple((value, e) for value, e in points if value not in failed)
@@ -69,7 +89,7 @@ def _best(walk: Walk) -> tuple[float, Estimate, list[float], Draft]:
         substitution=f"greatest of {len(whole)}: {best.working} at {best.group}",
         reason="; ".join(note for note in (*notes, say_unknown(best.unknown)) if note),
     )  # fmt: skip
-    return whole[place][0], best, candidates, draft
+    return Best(whole[place][0], best, candidates, draft)
 
 
 def _listed(names: list[str]) -> str:
@@ -78,7 +98,7 @@ def _listed(names: list[str]) -> str:
 
 def best_score_per_watt(walk: Walk) -> Draft:
     """Greatest score per watt among the settings at which every run completed."""
-    return _best(walk)[3]
+    return _best(walk).draft
 
 
 def best_score_per_watt_setting(walk: Walk) -> Draft:

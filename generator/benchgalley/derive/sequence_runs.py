@@ -29,7 +29,8 @@ class Walk:
         self.session = session
         self.sequence = sequence
         self.trials: tuple[Trial, ...] = session.sequence_trials(sequence)
-        self._estimates: dict[str, tuple[Estimate, ...]] = {}
+        self.kept: dict[str, object] = {}
+        """What its lines have in common, found once."""
 
     @property
     def confidence_pct(self) -> float:

@@ -44,6 +44,8 @@ class Group:
     """The completed ones."""
     kept: dict[tuple[str, ...], Runs] = field(default_factory=dict, repr=False, compare=False)
     """Columns → the completed runs that have them; without columns: every completed run."""
+    estimates: dict[str, Estimate | str] = field(default_factory=dict, repr=False, compare=False)
+    """Quantity → its estimate, or the reason why there is none."""
 
     @property
     def everyone(self) -> Runs:
@@ -73,8 +75,6 @@ class Session:
         self.confidence_pct = site.settings.confidence_pct
         self.quantities: dict[str, Quantity | None] = {}
         """Key → quantity with the unit it has here; None: no such quantity."""
-        self.kept_estimates: dict[tuple[str, str], Estimate | str] = {}
-        """(Setpoint, quantity) → estimate, or the reason why there is none."""
         self.pairs: dict[tuple[str, str, bool], object] = {}
         """(Setpoint, quantity, whether beside the baseline) → pair."""
         self.pools: dict[tuple[object, ...], object] = {}
@@ -83,8 +83,8 @@ class Session:
         """Card → (setpoint, quantity) → its samples."""
         self.measured_at: dict[tuple[str, ...], tuple[object, ...] | None] = {}
         """Columns → their measuring points; None where one of them was not recorded."""
-        self.channels: dict[tuple[str, str], Channel] = {}
-        """(Column, card it belongs to) → limits of the instrument behind it."""
+        self.channels: dict[str, Channel] = {}
+        """Column → limits of the instrument behind it."""
         self.allowances: dict[str, Adjustment | None] = {}
         """Quantity → allowance for its several comparisons with the baseline."""
         self.kept: dict[tuple[str, ...], object] = {}
@@ -153,18 +153,17 @@ def group_of(name: str, trials: "tuple[Trial, ...] | list[Trial]") -> Group:
     return Group(name=name, trials=tuple(trials), counted=tuple([trial for trial in trials if trial.counts]))
 
 
-def channel(session: Session, column: str, own: str) -> Channel:
+def channel(session: Session, column: str) -> Channel:
     """Limits of the instrument behind a column, gathered once.
 
-    Rectangular limits (JCGM 100:2008, 4.3.7): gain a/√3 of the value, offset a/√3. `own` marks them as belonging
-    to one card where each card carries its own sensor.
+    Rectangular limits (JCGM 100:2008, 4.3.7): gain a/√3 of the value, offset a/√3.
     """
-    if (found := session.channels.get((column, own))) is None:
-        found = session.channels[column, own] = _channel(session, column, own)
+    if (found := session.channels.get(column)) is None:
+        found = session.channels[column] = _channel(session, column)
     return found
 
 
-def _channel(session: Session, column: str, own: str) -> Channel:
+def _channel(session: Session, column: str) -> Channel:
     quantity = BY_COLUMN[column].name
     instrument = session.instrument(column)
     if instrument is None:
@@ -181,7 +180,7 @@ def _channel(session: Session, column: str, own: str) -> Channel:
         origin = f"{kind} error within {budget.figure(limit)} {unit_text}, rectangular" if limit else ""
         found.append((limit / scale / ROOT_3 if limit else None, origin))
     return Channel(
-        column, quantity, f"{instrument.name} for {quantity}" + (f" on {own}" if own else ""), instrument.name,
+        column, quantity, f"{instrument.name} for {quantity}", instrument.name,
         *found[0], *found[1], instrument.resolution or 0.0, tuple(unknown),
     )  # fmt: skip
 
@@ -203,10 +202,10 @@ def instrument_row(
     return shared, own
 
 
-def column_estimate(session: Session, group: Group, column: str, own: str = "") -> Estimate | str:
+def column_estimate(session: Session, group: Group, column: str) -> Estimate | str:
     """Mean of a measured column over the completed runs; a reason instead when there are none."""
     runs = group.runs_with((column,))
-    limits = channel(session, column, own)
+    limits = channel(session, column)
     if not runs.trials:
         return why_empty(group, limits.quantity)
     found = runs.column(column)

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from .comparison import NO_SPREAD, welch_degrees_of_freedom
+from .distribution import t_tail
 from .front_chance import front_chance
 from .sample import Array, NotDetermined, Numbers, as_array, check_confidence, same_length
 from .several_against_baseline import dunnett_tail
@@ -23,8 +24,6 @@ class Best:
     """place of the best mean in the order given"""
     candidates: tuple[int, ...]
     """places that cannot be told from the best, the best among them, in the order given"""
-    p_best: tuple[float, ...]
-    """for each setting the adjusted p of its being the best; a candidate has p above 1 - confidence"""
     confidence: float
     """the true best is among the candidates with at least this confidence"""
 
@@ -82,27 +81,33 @@ def best_of_many(
     if y.size > 1 and not ((errors > 0).all() and (freedoms > 0).all()):
         raise NotDetermined(NO_SPREAD)
     good = y if larger_is_better else -y
-    p_best = tuple(_p_of_being_best(place, good, errors, freedoms) for place in range(y.size))
     best = int(np.argmax(good))
-    kept = tuple(place for place in range(y.size) if p_best[place] > 1 - confidence or place == best)
-    return Best(index=best, candidates=kept, p_best=p_best, confidence=confidence)
+    kept = tuple(
+        place for place in range(y.size) if place == best or _may_be_best(place, good, errors, freedoms, 1 - confidence)
+    )
+    return Best(index=best, candidates=kept, confidence=confidence)
 
 
-def _p_of_being_best(place: int, good: Array, errors: Array, freedoms: Array) -> float:
+def _may_be_best(place: int, good: Array, errors: Array, freedoms: Array, size: float) -> bool:
+    """Whether no other setting is better at a test of the given size.
+
+    The adjusted p lies between that of one comparison and, by Bonferroni's inequality, so many times that as there
+    are comparisons: only where the size lies between the two is it worked out.
+    """
     others = [other for other in range(good.size) if other != place]
-    if not others:
-        return 1.0
     spreads = [math.hypot(errors[place], errors[other]) for other in others]
     lambdas = [round(float(errors[place]) / spread, 9) for spread in spreads]
-    smallest = 1.0
     for other, spread in zip(others, spreads, strict=True):
         nu = welch_degrees_of_freedom(
             float(errors[place]), float(freedoms[place]), float(errors[other]), float(freedoms[other])
         )
         behind = float(good[other] - good[place]) / spread
-        if behind > 0:
-            smallest = min(smallest, dunnett_tail(behind, lambdas, nu, two_sided=False))
-    return smallest
+        alone = t_tail(behind, nu)
+        if behind <= 0 or alone > size:
+            continue
+        if len(others) * alone <= size or dunnett_tail(behind, lambdas, nu, two_sided=False) <= size:
+            return False
+    return True
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -11,7 +12,7 @@ import numpy.typing as npt
 from .sample import Array, NotDetermined, Numbers, as_array, same_length
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Curve:
     """A monotone curve: cubic Hermite pieces between nodes.
 
@@ -43,6 +44,18 @@ class Curve:
         if x.min() < self.settings[0] or x.max() > self.settings[-1]:
             raise NotDetermined(f"outside the range that was run ({self.settings[0]:g} to {self.settings[-1]:g})")
         return _hermite(self.settings, self.fitted, self.slopes, x)
+
+    def slope_at(self, setting: float) -> float:
+        """Slope at a setting by a central difference inside the range run; zero where only one setting was run."""
+        first, last = float(self.settings[0]), float(self.settings[-1])
+        step = (last - first) * 1e-4
+        low, high = max(setting - step, first), min(setting + step, last)
+        return (self.at(high) - self.at(low)) / (high - low) if high > low else 0.0
+
+    @cached_property
+    def sensitivities(self) -> Sensitivities:
+        """How far it follows each value it was made from, prepared once; see `sensitivities`."""
+        return Sensitivities(self)
 
 
 def _hermite(nodes: Array, values: Array, slopes: Array, x: Array) -> Array:
@@ -255,7 +268,7 @@ def sensitivities(curve: Curve, settings: Numbers) -> Array:
     >>> sensitivities(monotone_curve([60, 80, 100], [70.0, 90.0, 100.0]), [80.0]).round(6).tolist()
     [[0.0, 1.0, 0.0]]
     """
-    return Sensitivities(curve).at(as_array(settings))
+    return curve.sensitivities.at(as_array(settings))
 
 
 class Sensitivities:

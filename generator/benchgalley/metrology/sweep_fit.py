@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import enum
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from .by_parts import half_width, half_widths, pieces_of
 from .comparison import NO_SPREAD
-from .curve import Curve, Sensitivities, monotone_curve, sensitivities
+from .curve import Curve, monotone_curve, sensitivities
 from .sample import Array, Estimate, NotDetermined, Numbers, as_array, check_confidence, finite, same_length
 from .uncertainty import combine
 
@@ -46,6 +46,8 @@ class MatchingSetting:
     """the interval reaches the highest setting run and may go on above it"""
     confidence: float
     """confidence of the interval as a fraction"""
+    curve: Curve = field(compare=False)
+    """what it was read from"""
 
 
 def _errors(standard_errors: Numbers, degrees_of_freedom: Numbers, like: Array) -> tuple[Array, Array]:
@@ -102,8 +104,22 @@ def value_at_setting(
     (90.0, 1.0)
     """
     x, y = as_array(settings, noun="setting"), as_array(means, noun="setting")
-    errors, freedoms = _errors(standard_errors, degrees_of_freedom, y)
     curve = monotone_curve(x, y, weights, increasing=increasing)
+    return value_on_curve(curve, standard_errors, degrees_of_freedom, setting, confidence)
+
+
+def value_on_curve(
+    curve: Curve, standard_errors: Numbers, degrees_of_freedom: Numbers, setting: float, confidence: float = 0.95
+) -> Estimate:
+    """As `value_at_setting`, of a curve at hand; errors in the order of the values it was made from.
+
+    Examples
+    --------
+    >>> curve = monotone_curve([60, 80, 100], [70, 90, 100])
+    >>> value_on_curve(curve, [1, 1, 1], [4, 4, 4], 80).value
+    90.0
+    """
+    errors, freedoms = _errors(standard_errors, degrees_of_freedom, curve.averaging[0])
     value = curve.at(setting)
     parts = (sensitivities(curve, [setting]) * errors)[0].tolist()
     whole = combine(parts, [nu if part else math.inf for part, nu in zip(parts, freedoms.tolist(), strict=True)])
@@ -239,6 +255,7 @@ def matching_setting(
         low_open=low_open,
         high_open=high_open,
         confidence=confidence,
+        curve=curve,
     )
 
 
@@ -258,11 +275,10 @@ class _Inversion:
         self.curve, self.errors, self.freedoms = curve, errors, freedoms
         self.goal, self.target, self.target_index = goal, target, target_index
         self.confidence = confidence
-        self.sensitivities = Sensitivities(curve)
 
     def excess(self, x: Array) -> Array:
         """|difference| less its critical size: at most zero where the setting is not excluded."""
-        weights = self.sensitivities.at(x)
+        weights = self.curve.sensitivities.at(x)
         freedoms = self.freedoms
         if self.target_index is None:
             parts = np.column_stack([weights * self.errors, np.full(x.size, self.target[0])])
