@@ -1,5 +1,6 @@
 """Who does the work of a build: this process, several on this machine, or a cluster; the result is the same."""
 
+import gc
 import importlib
 import os
 from collections.abc import Iterator, Mapping, Sequence
@@ -14,6 +15,8 @@ from .reducing import WorkersError, kept_reductions
 
 PAYING_UNITS = 12
 """Fewer write-ups than this are made faster here than further processes start up."""
+OBJECTS_BETWEEN_SEARCHES = 50_000
+"""Python looks for cycles that nothing holds after this many new objects: records have none, so it finds little."""
 _SHARES = 4
 """Pieces the work of each process is cut into, so that none ends up long after the others."""
 
@@ -75,6 +78,8 @@ _shops: dict[str, tuple[Workshop, Order]] = {}
 
 def _enter(order: Order) -> None:
     _shops["own"] = (_workshop(order), order)
+    gc.freeze()  # what was read stays to the end
+    gc.set_threshold(OBJECTS_BETWEEN_SEARCHES)
 
 
 def _workshop(order: Order) -> Workshop:
