@@ -1,5 +1,6 @@
 """The page templates: found in the installed package or in a checkout, filled with escaping always on."""
 
+import contextlib
 import json
 from collections.abc import Callable
 from datetime import date
@@ -7,7 +8,8 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment, FileSystemBytecodeCache, FileSystemLoader, StrictUndefined
+from jinja2.bccache import Bucket
 from markupsafe import Markup
 
 from . import page_paths
@@ -50,22 +52,46 @@ def long_date(iso: str) -> str:
     return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
+class _Compiled(FileSystemBytecodeCache):
+    """Compiled templates for later processes, in a folder of the user's own below the system's for temporary files.
+
+    Never beside the content: what is read from there runs as code.
+    """
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        with contextlib.suppress(OSError):  # a full or read-only disk: compiled again next time
+            super().dump_bytecode(bucket)
+
+
+def _compiled() -> _Compiled | None:
+    try:
+        return _Compiled()
+    except (OSError, RuntimeError):  # no such folder, or one that others may write to
+        return None
+
+
+@lru_cache(maxsize=1)
+def _environment() -> Environment:
+    """The templates of this installation; each is read once by a process, again when its file changed."""
+    environment = Environment(
+        loader=FileSystemLoader(layouts_folder()),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+        bytecode_cache=_compiled(),
+    )
+    environment.globals["paths"] = page_paths
+    environment.filters.update(data_block=data_block, long_date=long_date, anchor=page_paths.anchor, typeset=typeset)
+    return environment
+
+
 class Templates:
-    """Fills templates. `shared` is known to every template."""
+    """Fills templates. `shared` is known to every page."""
 
     def __init__(self, shared: dict[str, Any]) -> None:
-        self._environment = Environment(
-            loader=FileSystemLoader(layouts_folder()),
-            autoescape=True,
-            undefined=StrictUndefined,
-            trim_blocks=True,
-            lstrip_blocks=True,
-            keep_trailing_newline=True,
-        )
-        self._environment.globals.update(shared, paths=page_paths)
-        self._environment.filters.update(
-            data_block=data_block, long_date=long_date, anchor=page_paths.anchor, typeset=typeset
-        )
+        self._shared = shared
 
     def fill(self, template: str, here: str, /, **values: Any) -> bytes:
         """The page `here` made from `template`; `to(path)` gives its relative links."""
@@ -74,5 +100,5 @@ class Templates:
             return page_paths.relative(path, here)
 
         link: Callable[[str], str] = to
-        page = self._environment.get_template(template).render(here=here, to=link, **values)
+        page = _environment().get_template(template).render(self._shared, here=here, to=link, **values)
         return page.encode("utf-8")
