@@ -1,7 +1,9 @@
 """Rounding intervals of stated text, hedges, and the ends: a convention of this project, no published source."""
 
-from decimal import Decimal
+import math
+from decimal import ROUND_HALF_EVEN, Context, Decimal
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -15,6 +17,7 @@ from benchgalley.metrology import (
     round_to_place,
     round_with_uncertainty,
     rounding_interval,
+    uncertainty_place,
 )
 
 
@@ -118,3 +121,27 @@ def test_value_and_uncertainty_end_at_the_same_place(value, uncertainty):
     assert Decimal(stated).as_tuple().exponent == Decimal(error).as_tuple().exponent
     assert len(str(int(Decimal(error).normalize().scaleb(20))).strip("0")) <= 2
     assert abs(Decimal(error) - Decimal(repr(uncertainty))) <= Decimal(repr(uncertainty)) * Decimal("0.051")
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_digits_are_those_of_decimal_arithmetic_on_the_shortest_text(seed):
+    """Floats typed with few digits, halfway cases and neighbours among them, against `decimal` alone."""
+    draw = np.random.default_rng(7000 + seed)
+    typed = [round(float(v), int(d)) for v, d in zip(draw.normal(0, 500, 300), draw.integers(0, 8, 300), strict=True)]
+    halves = [float(f"{int(n)}.{'0' * int(k)}5") for n, k in draw.integers(0, [20000, 7], (300, 2))]
+    free = (draw.normal(0, 1, 400) * 10.0 ** draw.integers(-12, 13, 400)).tolist()
+    beside = [math.nextafter(v, side) for v in halves for side in (-math.inf, math.inf)]
+    nines = [
+        float(f"{m}e{e}") for m in ("9.95", "9.949999999999999", "9.950000000000001", "0.995") for e in range(-9, 9)
+    ]
+    for value in (*typed, *halves, *free, *beside, *nines):
+        exact = Decimal(repr(value))
+        for decimals in range(8):
+            expected = format(exact.quantize(Decimal(1).scaleb(-decimals)), "f")
+            if not Decimal(expected):
+                expected = expected.lstrip("-")
+            assert round_to_place(value, decimals) == expected
+        if value > 0:
+            for digits in (1, 2):
+                rounded = Context(prec=digits, rounding=ROUND_HALF_EVEN).plus(exact)
+                assert uncertainty_place(value, digits) == digits - 1 - rounded.adjusted()

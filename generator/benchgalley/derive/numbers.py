@@ -103,13 +103,8 @@ class ComputedNumber(Number):
 def _printed_form(draft: Draft, unit: Unit) -> Printed:
     if draft.exact:
         return printed_exact(draft.value, unit)
-    decimals = draft.decimals
     return printed(
-        draft.value,
-        unit,
-        interval=draft.interval,
-        spread=draft.spread_for_printing,
-        decimals=decimals() if callable(decimals) else decimals,
+        draft.value, unit, interval=draft.interval, spread=draft.spread_for_printing, decimals=draft.decimals
     )
 
 

@@ -1,6 +1,7 @@
 """The one printed form of a number: digits as its uncertainty carries them."""
 
 import math
+from collections.abc import Callable
 
 from benchgalley.metrology.rounding import round_to_place, uncertainty_place
 from benchgalley.records.results import Interval, Printed
@@ -15,6 +16,9 @@ EXACT_DIGITS = 10
 """Enough for any setting typed by hand; hides the binary tail of 0.1 + 0.2."""
 UNCERTAIN_DIGITS = 4
 """Digits of a derived value whose uncertainty is not known."""
+
+Decimals = int | Callable[[], int | None] | None
+"""Decimals of the data, or what finds them where they are needed."""
 
 
 def digits(text: str) -> str:
@@ -34,12 +38,12 @@ def _unit_after(text: str, unit: Unit) -> str:
     return f"{text}{NO_BREAK}{symbol}" if symbol else text
 
 
-def _place(value: float, interval: Interval | None, spread: float | None, decimals: int | None) -> int:
+def _place(value: float, interval: Interval | None, spread: float | None, decimals: Decimals) -> int:
     half = spread if spread is not None else _half_width(value, interval)
     if half is not None and half > 0 and math.isfinite(half):
         return uncertainty_place(half)
-    if decimals is not None:
-        return decimals
+    if (known := decimals() if callable(decimals) else decimals) is not None:
+        return known
     if value == 0:
         return 0
     return UNCERTAIN_DIGITS - 1 - math.floor(math.log10(abs(value)))
@@ -60,7 +64,7 @@ def printed(
     *,
     interval: Interval | None = None,
     spread: float | None = None,
-    decimals: int | None = None,
+    decimals: Decimals = None,
 ) -> Printed:
     """Printed form of a value that is not exact.
 

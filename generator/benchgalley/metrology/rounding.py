@@ -7,6 +7,7 @@ the binary number beside it. Results are text, since "0.30" and "0.3" say differ
 from __future__ import annotations
 
 import enum
+import math
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, ROUND_UP, Context, Decimal, InvalidOperation
 
 from .sample import NotDetermined
@@ -56,9 +57,12 @@ def as_decimal(value: Decimalish) -> Decimal:
 
 
 def _text(number: Decimal) -> str:
-    written = format(number, "f")
-    # "-0" and "-0.00" would claim a sign that the digits do not show
-    return written.lstrip("-") if not number else written
+    return _without_empty_sign(format(number, "f"))
+
+
+def _without_empty_sign(written: str) -> str:
+    """ "-0" and "-0.00" would claim a sign that the digits do not show."""
+    return written if written.strip("-0.") else written.lstrip("-")
 
 
 def _at_place(number: Decimal, place: int, rounding: str) -> Decimal:
@@ -97,6 +101,15 @@ def round_to_place(value: Decimalish, decimals: int, ties: Ties = Ties.EVEN) -> 
     >>> round_to_place(2.675, 2), round_to_place(-0.04, 1), round_to_place(1225.0, -1)
     ('2.68', '0.0', '1220')
     """
+    # between 1e-4 and 1e9 a float and its shortest text lie on the same side of any halfway point of so few
+    # decimals, unless the text ends there, in a 5
+    if (
+        isinstance(value, float)
+        and 0 <= decimals <= 6
+        and 1e-4 <= abs(value) < 1e9
+        and not float.__repr__(value).endswith("5")
+    ):
+        return _without_empty_sign(f"{value:.{decimals}f}")
     return _text(_at_place(as_decimal(value), -decimals, ties.value))
 
 
@@ -219,6 +232,11 @@ def uncertainty_place(uncertainty: Decimalish, digits: int = 2) -> int:
     >>> uncertainty_place(0.027), uncertainty_place(9.96), uncertainty_place(123.0)
     (3, 0, -1)
     """
+    if isinstance(uncertainty, float) and 0 < uncertainty < math.inf and digits in (1, 2):
+        mantissa, _, exponent = f"{uncertainty:.{digits - 1}e}".partition("e")
+        # only nines may become the next power of ten, where the shortest text ends halfway
+        if mantissa.strip("9."):
+            return digits - 1 - int(exponent)
     rounded = as_decimal(round_uncertainty(uncertainty, digits))
     return digits - 1 - _leading_place(rounded)
 
