@@ -299,8 +299,8 @@ class _Inversion:
         if not kept.size:
             return self._between(grid, excess)
         first, last = int(kept[0]), int(kept[-1])
-        low = self._edge(grid[first], grid[first - 1]) if first else float(grid[0])
-        high = self._edge(grid[last], grid[last + 1]) if last < grid.size - 1 else float(grid[-1])
+        inside = grid[[first, last]]
+        low, high = self._edges(inside, grid[[max(first - 1, 0), min(last + 1, grid.size - 1)]])
         return low, high, first == 0, last == grid.size - 1
 
     def _between(self, grid: Array, excess: Array) -> tuple[float | None, float | None, bool, bool]:
@@ -309,15 +309,17 @@ class _Inversion:
         if found is None or self.curve.fitted[0] > self.goal:
             return None, None, False, False
         place = int(np.clip(np.searchsorted(grid, found), 1, grid.size - 1))
-        return self._edge(found, grid[place - 1]), self._edge(found, grid[place]), False, False
+        low, high = self._edges(np.array([found, found]), grid[[place - 1, place]])
+        return low, high, False, False
 
-    def _edge(self, inside: float, outside: float) -> float:
-        """Setting between an accepted and an excluded one where acceptance ends."""
+    def _edges(self, inside: Array, outside: Array) -> tuple[float, float]:
+        """Settings between two accepted and two excluded ones where acceptance ends; equal ones stay."""
+        pair = np.arange(2)
         for _ in range(3):
-            ladder = np.linspace(inside, outside, 33)
-            out = np.nonzero(self.excess(ladder) > 0)[0]
-            if not out.size:
-                return float(outside)
-            place = max(int(out[0]), 1)
-            inside, outside = float(ladder[place - 1]), float(ladder[place])
-        return (inside + outside) / 2
+            ladders = np.linspace(inside, outside, 33, axis=1)
+            out = self.excess(ladders.ravel()).reshape(ladders.shape) > 0
+            place = np.maximum(np.where(out.any(axis=1), out.argmax(axis=1), 32), 1)
+            inside = np.where(out.any(axis=1), ladders[pair, place - 1], outside)
+            outside = ladders[pair, place]
+        low, high = ((inside + outside) / 2).tolist()
+        return low, high
