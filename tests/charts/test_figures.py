@@ -240,7 +240,7 @@ def test_an_unbounded_interval_is_drawn_to_the_end_of_the_axis():
 
     def open_above(address):
         given = factory.number(address, 3.0, factory.units.PERCENT, 1.0, 1.0, ())
-        return replace(given, interval=replace(given.interval, high=None))
+        return replace(given, interval=given.interval._replace(high=None))
 
     results = factory.MadeResults(site, {"made:tuned/score/change-percent": open_above}).ledger()
     figure = next(f for f in draw(write_up, site, results) if f.kind == "differences")

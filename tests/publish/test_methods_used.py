@@ -169,7 +169,7 @@ def test_the_budget_adds_up_and_leaves_out_what_is_nothing():
                 number.standard_uncertainty, rel=1e-9
             ), number.address
     difference = numbers("tuned/board-power/saved")[0]
-    nothing = replace(difference.components[0], name="offset that cancels", standard_uncertainty=0.0)
+    nothing = difference.components[0]._replace(name="offset that cancels", standard_uncertainty=0.0)
     with_nothing = number_with(difference, (*difference.components, nothing))
     shown = Workings(SLUG, ()).of(with_nothing)
     assert "offset that cancels" not in [line.name for line in shown.budget]

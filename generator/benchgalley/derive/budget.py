@@ -59,16 +59,6 @@ class Term(NamedTuple):
         """`A` from repeats, `B` from stated limits (GUM 4.2, 4.3)."""
         return "A" if self.kind in FROM_REPEATS else "B"
 
-    def scaled(self, factor: float) -> "Term":
-        """The same source seen through a sensitivity."""
-        name, kind, contribution, freedom, origin = self
-        return Term(name, kind, contribution * factor, freedom, origin)
-
-    def of(self, contribution: float) -> "Term":
-        """The same source with another contribution."""
-        name, kind, _, freedom, origin = self
-        return Term(name, kind, contribution, freedom, origin)
-
 
 Said = str | Callable[[], str]
 """A text, or what makes it when somebody reads it."""
@@ -110,7 +100,7 @@ class Draft:
     exact: bool = False
     adjusted: str = ""
     decimals: int | Callable[[], int | None] | None = None
-    """Decimals for printing when there is no uncertainty; None: the shortest text."""
+    """Decimals for printing when there is no uncertainty, or what finds them; None: the shortest text."""
     no_budget: str = ""
     """Why an interval is no sum of contributions, in one sentence; see `Number.no_budget`."""
     spread_for_printing: float | None = None

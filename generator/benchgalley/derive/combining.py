@@ -1,7 +1,7 @@
 """What contributions amount to: combined uncertainty, degrees of freedom and half-widths, one element a number."""
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -145,7 +145,7 @@ class Combined:
     def components(self) -> tuple[Component, ...]:
         """Terms as the records print them; a cancelled contribution stays in the budget as zero."""
         if self._components is None:
-            self._components = components(self.terms, self.factor)
+            self._components = tuple([component(term, term.contribution * self.factor) for term in self.terms])
         return self._components
 
 
@@ -163,19 +163,14 @@ def _uncertainty(terms: Sequence[Term]) -> tuple[float, float]:
     return found.standard_uncertainty, found.degrees_of_freedom
 
 
-def components(terms: Iterable[Term], factor: float = 1.0) -> tuple[Component, ...]:
-    """Terms, times a factor above zero, as the records print them."""
-    return tuple(
-        [
-            Component(
-                name=name,
-                evaluation="A" if kind in FROM_REPEATS else "B",
-                standard_uncertainty=abs(contribution) * factor,
-                degrees_of_freedom=freedom,
-                origin=origin,
-            )
-            for name, kind, contribution, freedom, origin in terms
-        ]
+def component(term: Term, contribution: float) -> Component:
+    """A source as the records print it, with what it contributes to a number."""
+    return Component(
+        name=term.name,
+        evaluation=term.evaluation,
+        standard_uncertainty=abs(contribution),
+        degrees_of_freedom=term.degrees_of_freedom,
+        origin=term.origin,
     )
 
 

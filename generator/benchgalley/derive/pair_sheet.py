@@ -70,19 +70,20 @@ class PairSheet:
         return repeats, np.concatenate([total, at[OWN:] * factor_at, base[OWN:] * factor_base])
 
     @cached_property
-    def _difference(self) -> tuple[Array, Sums, tuple[Array, Array]]:
+    def _difference(self) -> tuple[Array, Sums, tuple[Array, Array], Array]:
+        """(Sources, what they amount to, half-widths, half-width that several comparisons ask for)."""
         with np.errstate(all="ignore"):
             repeats, limits = self._merged(1.0, -1.0)
             found = sums(repeats, self._freedoms, limits)
             whole, own = (np.where(self.repeated, half, math.nan) for half in half_widths(found, self._pct))
-        return np.concatenate([repeats, limits]), found, (whole, own)
+            adjusted = root_sum(self._allow.widened(repeats, found, self._at[COUNT], self._base[COUNT]))
+        return np.concatenate([repeats, limits]), found, (whole, own), adjusted
 
     def difference(self, sign: float) -> Block:
         """Setpoint less baseline, or the other way round with sign -1; see `plain_half`."""
-        sources, found, (whole, plain) = self._difference
+        sources, found, (whole, plain), adjusted = self._difference
         with np.errstate(all="ignore"):
             value = sign * (self._at[VALUE] - self._base[VALUE])
-            adjusted = root_sum(self._allow.widened(sources[:FROM_RUNS], found, self._at[COUNT], self._base[COUNT]))
             used = self._allow.any & self.repeated & (adjusted > 0)
             repeats = np.where(used, adjusted, plain)
             return Block(

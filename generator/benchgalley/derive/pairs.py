@@ -9,9 +9,8 @@ from benchgalley.records.results import Component, Interval
 
 from . import budget
 from .allowance import Adjustment, allowance_for
-from .at_setpoint import DERIVED_BY_KEY, MEASURED_BY_KEY, QUANTITIES, columns_needed, has_data, quantity_of
-from .budget import Term
-from .combining import METHODS, components, interval_of
+from .at_setpoint import QUANTITIES, columns_needed, has_data, quantity_of
+from .combining import METHODS, component, interval_of
 from .drifting import Drift, drift_of
 from .estimate import OWN, REPEATS, Estimate, UnknownLimit
 from .estimating import estimate_at
@@ -118,10 +117,9 @@ class Pair:
 
     @property
     def sheets(self) -> PairSheets:
-        """Its arrays, made when first asked for: for every measured quantity of the write-up, or every derived one."""
+        """Its arrays, made when first asked for: for every quantity of the write-up."""
         if self._sheets is None:
-            keys = MEASURED_BY_KEY if self.quantity.key in MEASURED_BY_KEY else DERIVED_BY_KEY
-            sheets_of(pairs_of(self.session, keys, self.base is not None))
+            sheets_of(pairs_of(self.session, self.base is not None))
         assert self._sheets is not None
         return self._sheets
 
@@ -136,36 +134,34 @@ class Pair:
         return factor * float(sheet.sums_of(relation).repeats_uncertainty[place])
 
     def components(self, relation: str) -> tuple[Component, ...]:
-        """The budget of one relation as the records print it."""
-        block = self.sheets.block(relation)
-        return components(self._terms(block.contributions(self.place)), block.factor)
+        """The budget of one relation as the records print it.
+
+        Contributions stand in the order of `PairSheet`, or of `MeanSheet` without a baseline.
+        """
+        parts, base = self.sheets.block(relation).contributions(self.place), self.base
+        if base is None:
+            return tuple([component(term, parts[place - REPEATS]) for place, term in self.at.places])
+        found = [component(term, parts[0 if place == REPEATS else place - 1]) for place, term in self.at.places]
+        if self.drift is not None:
+            found.append(component(self.drift.term(), parts[1]))
+        for place, term in base.places:
+            if place == REPEATS:
+                found.append(component(term, parts[2]))
+            elif place >= OWN:
+                found.append(component(term, parts[place + 2]))
+        return tuple(found)
 
     def parts(self, relation: str) -> list[tuple[float, float]]:
         """Contribution and degrees of freedom of every source of a comparison; first those that repeats show."""
         block, sheet = self.sheets.block(relation), self.sheets.pairs
         assert sheet is not None
-        sources = [block.factor * part for part in block.contributions(self.place)]
-        return list(zip(sources, sheet.freedoms_of(self.place), strict=True))
+        return list(zip(block.contributions(self.place), sheet.freedoms_of(self.place), strict=True))
 
     def plain_half(self) -> float:
         """Half-width of the difference from repeats alone, not adjusted for several comparisons."""
         sheet = self.sheets.pairs
         assert sheet is not None
         return sheet.plain_half(self.place)
-
-    def _terms(self, contributions: list[float]) -> list[Term]:
-        """Sources by name; `contributions` in the order of `PairSheet`, or of `MeanSheet` without a baseline."""
-        if self.base is None:
-            return [term.of(contributions[place - REPEATS]) for place, term in self.at.places]
-        found = [term.of(contributions[0 if place == REPEATS else place - 1]) for place, term in self.at.places]
-        if self.drift is not None:
-            found.append(self.drift.term().of(contributions[1]))
-        for place, term in self.base.places:
-            if place == REPEATS:
-                found.append(term.of(contributions[2]))
-            elif place >= OWN:
-                found.append(term.of(contributions[place + 2]))
-        return found
 
     def interval(self, cell: Cell, method: str = "") -> Interval | None:
         """The interval of a relation; unbounded where it has no ends. Without a method named, that of its pieces."""
@@ -248,11 +244,11 @@ def every_pair(sessions: Iterable[Session]) -> tuple[list[Pair], list[Pair], lis
     return alone, both, missing
 
 
-def pairs_of(session: Session, keys: Iterable[str], with_baseline: bool) -> list[Pair]:
-    """Every setpoint that has runs with one of some quantities, beside the baseline or alone."""
+def pairs_of(session: Session, with_baseline: bool) -> list[Pair]:
+    """Every setpoint with every quantity that it has runs with, beside the baseline or alone."""
     found: list[Pair] = []
     names = [name for name in session.setpoints if not with_baseline or name != session.write_up.baseline]
-    for key in keys:
+    for key in QUANTITIES:
         if (quantity := quantity_of(session, key)) is None or not session.columns.issuperset(columns_needed(key)):
             continue
         for name in names:

@@ -12,7 +12,7 @@ from benchgalley.records.results import Component
 from . import budget
 from .at_setpoint import QUANTITIES, quantity_of
 from .budget import Term
-from .combining import components
+from .combining import component
 from .estimate import MOST_COLUMNS, OWN, SHARED
 from .estimating import estimate_at
 from .pairs import Pair, PairSheets, every_pair, sheets_of
@@ -127,15 +127,16 @@ class Samples:
     def components(self, relation: str, count: int, origin: str) -> tuple[Component, ...]:
         """The budget of one relation over `count` samples as the records print it."""
         spread, *limits = self.sheets.block(relation).contributions(self.place)
-        terms = [Term("spread between samples", budget.REPEATABILITY, spread, float(count - 1), origin)]
+        term = Term("spread between samples", budget.REPEATABILITY, spread, float(count - 1), origin)
+        found = [component(term, spread)]
         if limits:
             shared = shared_limits(self)
-            terms += [
-                term.of(limits[place - SHARED])
+            found += [
+                component(term, limits[place - SHARED])
                 for place, term in self.own[0][1][0].at.places
                 if SHARED <= place < OWN and shared[place - SHARED]
             ]
-        return components(terms)
+        return tuple(found)
 
 
 class SampleBudget(NamedTuple):

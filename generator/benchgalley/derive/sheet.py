@@ -66,7 +66,7 @@ class Cell(NamedTuple):
 class Block:
     """One relation of every setpoint of a sheet."""
 
-    __slots__ = ("_cells", "_methods", "columns", "factor", "one_sided", "sources")
+    __slots__ = ("_cells", "_contributions", "_methods", "columns", "factor", "one_sided", "sources")
 
     def __init__(
         self,
@@ -88,27 +88,30 @@ class Block:
                 fine &= ~np.isinf(figures[name])
         codes = np.where((codes == 0) & ~fine, CODE[TOO_LARGE], codes)
         self.columns: Mapping[str, NDArray[Any]] = {**figures, "trouble": codes, **flags}
-        self.sources = sources
-        """Signed contributions, sources by numbers, before the factor; None where the number has no budget."""
+        self.sources = sources if sources is None or factor == 1.0 else sources * factor
+        """Signed contributions, sources by numbers; None where the number has no budget."""
         self.factor = factor
+        """What they were multiplied by."""
         self.one_sided = one_sided
         """1 where the interval is an upper bound, -1 for a lower one, else 0."""
         self._methods = methods
-        self._cells: list[tuple[float, ...]] | None = None
+        self._cells: list[Cell] | None = None
+        self._contributions: list[list[float]] | None = None
 
     def cell(self, place: int) -> Cell:
         """One element of every column."""
         if self._cells is None:
             none = np.zeros(len(self.columns["value"]), dtype=np.int8)
             columns = [*self.columns.values(), *(self._methods() if self._methods is not None else (none, none))]
-            self._cells = list(zip(*[column.tolist() for column in columns], strict=True))
-        return Cell._make(self._cells[place])
+            self._cells = list(map(Cell, *[column.tolist() for column in columns]))
+        return self._cells[place]
 
     def contributions(self, place: int) -> list[float]:
-        """Signed contributions to one number, before the factor."""
-        assert self.sources is not None
-        found: list[float] = self.sources[:, place].tolist()
-        return found
+        """Signed contributions to one number."""
+        if self._contributions is None:
+            assert self.sources is not None
+            self._contributions = self.sources.T.tolist()
+        return self._contributions[place]
 
 
 def known(found: Sums) -> dict[str, Array]:

@@ -78,7 +78,7 @@ class Parts:
         contributions = np.zeros((len(SOURCES), figures.shape[1]))
         if block.sources is not None:
             with np.errstate(over="ignore"):
-                contributions[list(columns)] = block.sources * block.factor
+                contributions[list(columns)] = block.sources
         none = found["trouble"] != 0
         if none.any():
             figures[:, none], contributions[:, none] = math.nan, 0.0

@@ -37,7 +37,8 @@ class Address:
 
     def local(self) -> str:
         """Without the scope: as written inside its own write-up and as its anchor on the page."""
-        return "/".join(part for part in (self.subject, self.quantity, self.relation) if part)
+        local = f"{self.subject}/{self.quantity}"
+        return f"{local}/{self.relation}" if self.relation else local
 
     def within(self, scope: str) -> str:
         """As written inside the write-up `scope`."""

@@ -3,14 +3,13 @@
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import cast
+from typing import NamedTuple, cast
 
 from .address import Address
 from .units import Unit
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Component:
+class Component(NamedTuple):
     """One named contribution to an uncertainty. Kept apart to the end: see `Number.components`."""
 
     name: str
@@ -25,8 +24,7 @@ class Component:
     """What it was taken from: "5 runs at tuned", "gain error 1.5 % of clamp, rectangular"."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Interval:
+class Interval(NamedTuple):
     """A two-sided interval or one-sided bound."""
 
     low: float | None
@@ -49,8 +47,7 @@ class Equivalence(StrEnum):
     NOT_SETTLED = "not settled"
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Printed:
+class Printed(NamedTuple):
     """The one printed form of a number: text, tables, tooltips and dataset agree because they all take this."""
 
     value: str
