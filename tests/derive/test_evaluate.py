@@ -177,10 +177,10 @@ def test_a_number_is_computed_once_and_found_fast():
     ours = [a for a in addresses if a.subject in ("tuned", "mild", "stock")]
     fresh = evaluate(SITE)
     fresh.find(ours[0])
-    begin = time.perf_counter()
+    begin = time.process_time()
     for address in ours:
         fresh.find(address)
-    mean_us = (time.perf_counter() - begin) / len(ours) * 1e6
+    mean_us = (time.process_time() - begin) / len(ours) * 1e6
     print(f"{mean_us:.0f} us a number, mean of {len(ours)}")
     assert mean_us < 1500  # ten times the goal: the machine may be busy
 

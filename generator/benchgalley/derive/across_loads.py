@@ -58,7 +58,7 @@ def loads_of(sessions: Sequence[Session], setpoint: str, key: str) -> Loads:
     for session in fitting:
         load = session.write_up.load
         try:
-            at, base = estimate_at(session, setpoint, key), estimate_at(session, session.write_up.baseline, key)
+            at, base = estimate_at(session, setpoint, key), estimate_at(session, session.baseline, key)
             ratio = _ratio(session, key, at, base)
         except NotDetermined:
             left_out.append(session.write_up.slug)

@@ -126,7 +126,7 @@ def equivalent(both: Pair) -> Draft:
     if margin is None:
         raise NotDetermined(f"no margin declared for {name}")
     if not both.repeated:
-        raise NotDetermined(both.single_run_note())
+        raise NotDetermined(both.single_run_note)
     size, in_percent = margin
     relation, cancelled = ("change-percent", budget.GAIN) if in_percent else ("change", budget.OFFSET)
     unit = units.PERCENT if in_percent else difference_unit(both.quantity)

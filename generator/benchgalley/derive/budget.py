@@ -54,11 +54,6 @@ class Term(NamedTuple):
     origin: str
     """What it was taken from."""
 
-    @property
-    def evaluation(self) -> str:
-        """`A` from repeats, `B` from stated limits (GUM 4.2, 4.3)."""
-        return "A" if self.kind in FROM_REPEATS else "B"
-
 
 Said = str | Callable[[], str]
 """A text, or what makes it when somebody reads it."""

@@ -165,17 +165,12 @@ def _uncertainty(terms: Sequence[Term]) -> tuple[float, float]:
 
 def component(term: Term, contribution: float) -> Component:
     """A source as the records print it, with what it contributes to a number."""
-    return Component(
-        name=term.name,
-        evaluation=term.evaluation,
-        standard_uncertainty=abs(contribution),
-        degrees_of_freedom=term.degrees_of_freedom,
-        origin=term.origin,
-    )
+    name, kind, _, freedom, origin = term
+    return Component(name, "A" if kind in FROM_REPEATS else "B", abs(contribution), freedom, origin)
 
 
 def interval_of(low: float, high: float, confidence_pct: float, method: str) -> Interval | None:
     """The interval between two ends; None where they are no numbers."""
     if low != low or high != high:
         return None
-    return Interval(low=low, high=high, confidence_pct=confidence_pct, method=method)
+    return Interval(low, high, confidence_pct, method)

@@ -24,23 +24,24 @@ class _Ledger:
 
     def __init__(self, site: Site) -> None:
         self._site = site
-        self._sessions: dict[str, Session] = {}
+        self._sessions: dict[str, Session | None] = {}
         self._by_card: dict[str, list[Session]] = {}
 
-    def session(self, slug: str) -> Session:
-        if (found := self._sessions.get(slug)) is None:
-            found = self._sessions[slug] = Session(self._site.write_ups[slug], self._site)
-        return found
+    def session(self, scope: str) -> Session | None:
+        """The session of a write-up; None where the scope is none."""
+        if scope not in self._sessions:
+            write_ups = self._site.write_ups
+            self._sessions[scope] = Session(write_ups[scope], self._site) if scope in write_ups else None
+        return self._sessions[scope]
 
     def _card_sessions(self, card: str) -> list[Session]:
         if (found := self._by_card.get(card)) is None:
-            found = [self.session(write_up.slug) for write_up in self._site.of_card(card)]
-            self._by_card[card] = found
+            every = [self.session(write_up.slug) for write_up in self._site.of_card(card)]
+            found = self._by_card[card] = [session for session in every if session is not None]
         return found
 
     def number(self, address: Address) -> Number | None:
-        if address.scope in self._site.write_ups:
-            session = self.session(address.scope)
+        if (session := self.session(address.scope)) is not None:
             if address.subject in session.write_up.setpoints:
                 return setpoint_number(session, address) or count_number(session, address)
             if address.subject in session.write_up.sequences:
@@ -50,8 +51,7 @@ class _Ledger:
         return None
 
     def addresses(self, scope: str) -> tuple[Address, ...]:
-        if scope in self._site.write_ups:
-            session = self.session(scope)
+        if (session := self.session(scope)) is not None:
             return (
                 *setpoint_addresses(session),
                 *count_addresses(session),
@@ -63,16 +63,16 @@ class _Ledger:
 
     def table(self, scopes: Iterable[str], find: Callable[[Address], Number | None]) -> Table:
         wanted = dict.fromkeys(scopes)
-        sessions = [self.session(scope) for scope in wanted if scope in self._site.write_ups]
-        cards = [scope for scope in wanted if scope not in self._site.write_ups and scope in self._site.cards]
+        sessions = [session for scope in wanted if (session := self.session(scope)) is not None]
+        cards = [scope for scope in wanted if self.session(scope) is None and scope in self._site.cards]
         return tabulate(sessions, {card: self._card_sessions(card) for card in cards}, find)
 
     def rivals(self, address: Address) -> tuple[Address, ...]:
-        if address.scope in self._site.write_ups:
-            names = list(self._site.write_ups[address.scope].setpoints)
+        if (session := self.session(address.scope)) is not None:
+            names = list(session.write_up.setpoints)
         else:
             sessions = self._card_sessions(address.scope)
-            names = list(dict.fromkeys(name for session in sessions for name in session.write_up.setpoints))
+            names = list(dict.fromkeys(name for one in sessions for name in one.write_up.setpoints))
         if address.subject not in names:
             return ()
         found = [replace(address, subject=name) for name in names if name != address.subject]

@@ -29,7 +29,7 @@ def the_median(both: Pair) -> Draft:
     try:
         found = median_interval(values, both.confidence_pct / 100)
     except NotDetermined as problem:
-        note = problem.reason if len(values) > 1 else both.single_run_note()
+        note = problem.reason if len(values) > 1 else both.single_run_note
         value = median(values)
     else:
         value = found.median
@@ -92,10 +92,10 @@ def runs_needed_for_equivalence(both: Pair) -> Draft:
 
 def _spreads(both: Pair) -> tuple[float, float]:
     """Spread of single runs on both sides, borrowed where one side was run once."""
-    names = (both.setpoint, both.session.write_up.baseline)
+    names = (both.setpoint, both.session.baseline)
     sides = [with_borrowed_spread(both.session, both.quantity, name) for name in names]
     if not all(side.repeated for side in sides):
-        raise NotDetermined(both.single_run_note())
+        raise NotDetermined(both.single_run_note)
     first, second = (_spread(side) for side in sides)
     if not max(first, second) > 0:
         raise NotDetermined("every run gave the same value: the spread cannot be estimated")

@@ -1,6 +1,7 @@
 """A setpoint beside the baseline: what the two estimates give together."""
 
 from collections.abc import Iterable
+from functools import cached_property
 from typing import NamedTuple
 
 from benchgalley.metrology.sample import NotDetermined
@@ -53,8 +54,6 @@ class PairSheets(Sheets):
 class Pair:
     """What a relation is computed from: one quantity at a setpoint, and at the baseline where it needs one."""
 
-    __slots__ = ("_sheets", "at", "base", "drift", "drift_note", "place", "quantity", "session", "setpoint")
-
     def __init__(
         self,
         session: Session,
@@ -92,17 +91,18 @@ class Pair:
         """Confidence of the site, percent."""
         return self.session.confidence_pct
 
-    @property
+    @cached_property
     def repeated(self) -> bool:
         """Whether the repeatability of every side is known."""
         return self.at.repeated and (self.base is None or self.base.repeated)
 
-    @property
+    @cached_property
     def groups(self) -> budget.Groups:
         """Setpoint and baseline with their run ids."""
         own = (self.at.group, self.at.run_ids)
         return (own,) if self.base is None else (own, (self.base.group, self.base.run_ids))
 
+    @cached_property
     def single_run_note(self) -> str:
         """What to say when one side was run once; empty otherwise."""
         sides = [e for e in (self.at, self.base) if e is not None and e.deviation is None]
@@ -110,6 +110,12 @@ class Pair:
         borrowed = dict.fromkeys(e.borrowed for e in sides if e.borrowed)
         unknown = [f"one run at {' and at '.join(once)}: repeatability cannot be determined"] if once else []
         return "; ".join([*unknown, *borrowed])
+
+    @cached_property
+    def unknown(self) -> list[UnknownLimit]:
+        """Limits not stated, of either side."""
+        base = self.base.unknown if self.base is not None else ()
+        return sorted({*self.at.unknown, *base})
 
     def put(self, sheets: PairSheets, place: int) -> None:
         """Where the arrays hold this pair."""
@@ -208,7 +214,7 @@ def pair(session: Session, quantity: Quantity, setpoint: str, with_baseline: boo
     if not with_baseline:
         both = Pair(session, quantity, setpoint, at)
     else:
-        base = estimate_at(session, session.write_up.baseline, quantity.key)
+        base = estimate_at(session, session.baseline, quantity.key)
         both = Pair(session, quantity, setpoint, at, base, *drift_of(session, quantity, at, base))
     session.pairs[setpoint, quantity.key, with_baseline] = both
     return both
@@ -224,7 +230,7 @@ def every_pair(sessions: Iterable[Session]) -> tuple[list[Pair], list[Pair], lis
     both: list[Pair] = []
     missing: list[Missing] = []
     for session in sessions:
-        baseline, setpoints = session.write_up.baseline, list(session.write_up.setpoints)
+        baseline, setpoints = session.baseline, list(session.write_up.setpoints)
         for key in QUANTITIES:
             if not has_data(session, key):
                 continue
@@ -247,7 +253,7 @@ def every_pair(sessions: Iterable[Session]) -> tuple[list[Pair], list[Pair], lis
 def pairs_of(session: Session, with_baseline: bool) -> list[Pair]:
     """Every setpoint with every quantity that it has runs with, beside the baseline or alone."""
     found: list[Pair] = []
-    names = [name for name in session.setpoints if not with_baseline or name != session.write_up.baseline]
+    names = [name for name in session.setpoints if not with_baseline or name != session.baseline]
     for key in QUANTITIES:
         if (quantity := quantity_of(session, key)) is None or not session.columns.issuperset(columns_needed(key)):
             continue
@@ -276,12 +282,6 @@ def sheets_of(pairs: list[Pair]) -> PairSheets:
 NO_DRIFT = (0.0, float("inf"))
 
 
-def unknown_limits(both: Pair, cancelled: str) -> tuple[UnknownLimit, ...]:
-    """Limits not stated and not cancelled: an unknown gain is harmless in a ratio, an offset in a difference."""
-    base = both.base.unknown if both.base is not None else ()
-    return tuple(limit for limit in {*both.at.unknown, *base} if limit.kind != cancelled)
-
-
 def shifted(interval: Interval | None, factor: float) -> Interval | None:
     """factor · interval, the factor above zero."""
     if interval is None:
@@ -297,12 +297,12 @@ def adjustment(both: Pair) -> Adjustment | None:
     if key not in session.allowances:
         others: list[Estimate] = []
         for name in session.write_up.setpoints:
-            if name == session.write_up.baseline:
+            if name == session.baseline:
                 continue
             try:
                 others.append(estimate_at(session, name, both.quantity.key))
             except NotDetermined:
                 continue
-        label = session.label(session.write_up.baseline)
+        label = session.label(session.baseline)
         session.allowances[key] = allowance_for(both.baseline, others, label, session.confidence_pct)
     return session.allowances[key]

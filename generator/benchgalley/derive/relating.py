@@ -8,9 +8,9 @@ from benchgalley.records.units import Unit
 from . import budget
 from .budget import Draft
 from .combining import METHODS
-from .estimate import Estimate, say_unknown
+from .estimate import Estimate
 from .estimating import with_unit
-from .pairs import REPEATS_FIELLER, Pair, PairBudget, unknown_limits
+from .pairs import REPEATS_FIELLER, Pair, PairBudget
 from .shape import shape_said
 from .sheet import NO_SPREAD, Cell
 
@@ -104,7 +104,7 @@ def fan_draft(both: Pair, relation: str) -> Draft:
     """The change of sound that the fan law lets one expect."""
     cell = both.cell(relation)
     at, base = both.at, both.baseline
-    note = "" if both.repeated else both.single_run_note()
+    note = "" if both.repeated else both.single_run_note
     return Draft(
         value=cell.value,
         combined=PairBudget(both, relation),
@@ -127,7 +127,7 @@ def bound_draft(both: Pair, relation: str) -> Draft:
     """One-sided bound of the mean."""
     at = both.at
     if not both.repeated:
-        raise NotDetermined(both.single_run_note())
+        raise NotDetermined(both.single_run_note)
     cell = both.cell(relation)
     bound, u, upper = cell.value, cell.standard_uncertainty, relation == "at-most"
     half = cell.half_width
@@ -153,15 +153,18 @@ def bound_draft(both: Pair, relation: str) -> Draft:
 
 
 def limits_said(both: Pair, cancelled: str, *, no_spread: bool = False, unbounded: bool = False) -> str:
-    """Everything that must be said with a number of this pair, in one sentence."""
-    parts = [both.single_run_note()]
-    if no_spread:
-        parts.append(NO_SPREAD)
-    if unbounded:
-        parts.append(UNBOUNDED)
-    parts.append(say_unknown(unknown_limits(both, cancelled)))
-    parts.append(both.drift_note)
-    return "; ".join(part for part in parts if part)
+    """Everything that must be said with a number of this pair, in one sentence.
+
+    `cancelled`: the kind of limit that is harmless though unknown: a gain in a ratio, an offset in a difference.
+    """
+    parts = [
+        both.single_run_note,
+        NO_SPREAD if no_spread else "",
+        UNBOUNDED if unbounded else "",
+        *[limit.sentence() for limit in both.unknown if limit.kind != cancelled],
+        both.drift_note,
+    ]
+    return "; ".join([part for part in parts if part])
 
 
 def value_text(both: Pair, value: float) -> str:

@@ -77,7 +77,7 @@ def _of_quantity(sessions: Sequence[Session], card: str, setpoint: str, key: str
     for line in SAMPLE_RELATIONS:
         if len(found.samples) >= line.fewest:
             yield Address(scope=card, subject=setpoint, quantity=key, relation=line.key)
-    if setpoint != found.first.write_up.baseline:
+    if setpoint != found.first.baseline:
         for name in COMPARED_BY_SAMPLE:
             yield Address(scope=card, subject=setpoint, quantity=key, relation=name)
 
@@ -126,7 +126,7 @@ def sample_number(sessions: Sequence[Session], address: Address, card_name: str)
         return None
     if (over := _RELATION_BY_KEY.get(address.relation)) is not None:
         return _relation_number(sessions, found, address, card_name, quantity, over)
-    if address.relation in COMPARED_BY_SAMPLE and address.subject != found.first.write_up.baseline:
+    if address.relation in COMPARED_BY_SAMPLE and address.subject != found.first.baseline:
         return _compared_number(sessions, found, address, card_name, quantity, RELATION_BY_KEY[address.relation])
     return None
 
@@ -182,7 +182,7 @@ def _compared_number(
     source = f"{relation.source}; over samples: ISO 5725-2, 7.4.5"
 
     def name() -> str:
-        label, baseline = found.first.label(address.subject), found.first.label(found.first.write_up.baseline)
+        label, baseline = found.first.label(address.subject), found.first.label(found.first.baseline)
         words = relation.words.format(quantity=quantity.name, setpoint=label, baseline=baseline)
         return f"{words}, mean over samples of {card_name}"
 

@@ -166,4 +166,4 @@ def run_groups(
 
 
 def baseline_estimate(walk: Walk, key: str) -> Estimate:
-    return estimate_at(walk.session, walk.session.write_up.baseline, key)
+    return estimate_at(walk.session, walk.session.baseline, key)

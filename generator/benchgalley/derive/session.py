@@ -91,6 +91,15 @@ class Session:
         """What derivations keep for the next question: sequences, straight lines of drift, the trade front."""
 
     @cached_property
+    def baseline(self) -> str:
+        """Name of the setpoint that others are compared with."""
+        return self.write_up.baseline
+
+    @cached_property
+    def _labels(self) -> dict[str, str]:
+        return {name: point.label or name.replace("-", " ") for name, point in self.write_up.setpoints.items()}
+
+    @cached_property
     def _alike(self) -> list[list[Trial]]:
         """Runs that are not excluded, those of the same settings and sequence together: one rule fits them all."""
         found: dict[tuple[tuple[float | str | None, ...], str], list[Trial]] = {}
@@ -130,7 +139,7 @@ class Session:
 
     def label(self, setpoint: str) -> str:
         """A setpoint as named in sentences."""
-        return self.write_up.setpoints[setpoint].label or setpoint.replace("-", " ")
+        return self._labels[setpoint]
 
     @cached_property
     def positions(self) -> dict[str, float]:

@@ -73,7 +73,7 @@ def setpoint_addresses(session: Session) -> Iterator[Address]:
     """Every address whose subject is a setpoint, in table order."""
     slug, present = session.write_up.slug, present_quantities(session)
     for subject in session.write_up.setpoints:
-        at_baseline = subject == session.write_up.baseline
+        at_baseline = subject == session.baseline
         yield from _settings_of(slug, subject)
         for quantity in present:
             for relation in RELATIONS:
@@ -108,7 +108,7 @@ def addresses_beside_relations(session: Session) -> Iterator[Address]:
     slug, margins = session.write_up.slug, session.write_up.margins.by_quantity
     for subject in session.write_up.setpoints:
         yield from _settings_of(slug, subject)
-        if subject != session.write_up.baseline:
+        if subject != session.baseline:
             for quantity in present_quantities(session):
                 if quantity in margins:
                     yield Address(scope=slug, subject=subject, quantity=quantity, relation="equivalent")
@@ -127,7 +127,7 @@ def setpoint_number(session: Session, address: Address) -> Number | None:
     relation = _EVERY_RELATION.get(address.relation)
     if quantity is None or relation is None:
         return None
-    if relation.against_baseline and address.subject == session.write_up.baseline:
+    if relation.against_baseline and address.subject == session.baseline:
         return None
     unit = relation.unit_of(quantity)
     if relation.key == "equivalent":
@@ -137,7 +137,7 @@ def setpoint_number(session: Session, address: Address) -> Number | None:
         return relation.words.format(
             quantity=quantity.name,
             setpoint=session.label(address.subject),
-            baseline=session.label(session.write_up.baseline),
+            baseline=session.label(session.baseline),
         )
 
     try:
@@ -258,12 +258,10 @@ def _exact_relation(key: str, value: float, base: float) -> tuple[float, str]:
 
 
 def _compared_number(session: Session, address: Address, compared: Compared) -> Number | None:
-    if address.relation or address.subject == session.write_up.baseline:
+    if address.relation or address.subject == session.baseline:
         return None
     quantity = compared.quantity
-    name = compared.words.format(
-        setpoint=session.label(address.subject), baseline=session.label(session.write_up.baseline)
-    )
+    name = compared.words.format(setpoint=session.label(address.subject), baseline=session.label(session.baseline))
     try:
         draft = compared.compute(pair(session, MEASURED_BY_KEY[compared.of], address.subject, True))
     except NotDetermined as problem:

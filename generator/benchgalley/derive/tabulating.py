@@ -185,7 +185,7 @@ def _tabulate_cards(
         columns = _OF_MEANS[: 1 + 2 * MOST_COLUMNS] if not line.key else (0,)
         listed = samples if line.fewest < 2 else several
         parts.add_block(sheets.block(line.key), columns, listed, _of_samples, line.key)
-    against = [found for found in samples if found.pool.setpoint != found.pool.first.write_up.baseline]
+    against = [found for found in samples if found.pool.setpoint != found.pool.first.baseline]
     if against and pairs is not None:
         for relation in COMPARED_BY_SAMPLE:
             parts.add_block(sheets.block(relation), (0,), against, _of_samples, relation)

@@ -29,6 +29,8 @@ but its text and the bytes of its files."""
 FOUND = ("claims", "warnings", "about")
 """What later work may ask of a write-up besides: its claims, its caveats and hazards, the setpoint it is about."""
 
+_ONE_BY_ONE = frozenset((*KEPT, *FOUND))
+
 _R = TypeVar("_R")
 _notes: ContextVar[set[str] | None] = ContextVar("notes", default=None)
 
@@ -119,7 +121,7 @@ class NotedWriteUps(Mapping[str, WriteUp]):
 
     def attribute(self, slug: str, name: str) -> Any:
         """One attribute of a write-up that is not in hand."""
-        note(f"write-up/{slug}/{name}" if name in KEPT or name in FOUND else f"tree/{slug}")
+        note(f"write-up/{slug}/{name}" if name in _ONE_BY_ONE else f"tree/{slug}")
         return self._fetch(slug, name)
 
     def take(self, own: WriteUp | None) -> None:
