@@ -1,7 +1,7 @@
 """Reduction of long sensor logs against its floor, measured in the same run.
 
-    python tests/benchmarks/logs_reduction.py                # 1 and 10 million readings
-    python tests/benchmarks/logs_reduction.py --up-to 100    # 1, 10, 20 and 100 million: some minutes, 5 GB of disk
+    python -m tests.benchmarks.logs_reduction                # 1 and 10 million readings
+    python -m tests.benchmarks.logs_reduction --up-to 100    # 1, 10, 20 and 100 million: some minutes, 5 GB of disk
 
 Floor: the fastest of the ways in which the general-purpose reader this project depends on parses the same two columns
 and does nothing else, of those that keep to 1 GiB; and `wc -l`. Every case runs in a child process of its own, after a
