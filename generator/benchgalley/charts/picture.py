@@ -4,6 +4,7 @@ import hashlib
 import inspect
 import json
 import re
+import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache as keep
@@ -80,7 +81,7 @@ def picture(drawing: Drawing, prefix: str, cache: SvgCache | None = None) -> Fig
 def template(name: str, cache: SvgCache | None = None) -> dict[str, Any]:
     """The compiled Vega specification of a template, without data. Treat it as read-only."""
     if name not in _compiled:
-        key = _key("template", name, inspect.getsource(templates), inspect.getsource(theme))
+        key = _key("template", name)
         text = cache.get(key) if cache is not None else None
         if text is None:
             text = json.dumps(_compile(name), ensure_ascii=False, separators=(",", ":"))
@@ -105,8 +106,23 @@ def _compile(name: str) -> dict[str, Any]:
     holes: set[str] = set()
     vega = _with_signals(vega, holes)
     vega["signals"] = [*vega.get("signals", ()), *({"name": hole, "value": ""} for hole in sorted(holes))]
+    vega["axes"] = _with_their_grids(vega["axes"])
     vega["padding"] = {"left": 12, "right": 12, "top": 8, "bottom": 4}
     return vega
+
+
+def _with_their_grids(axes: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Grid lines drawn by the axis they belong to.
+
+    The library gives them an axis of their own, without ticks or labels: the picture is the same, and a tenth of the
+    time of drawing it goes there.
+    """
+    grids = {axis["scale"]: axis for axis in axes if axis.get("grid") and axis.get("labels") is False}
+    return [
+        {**axis, "grid": True, "gridScale": grids[axis["scale"]]["gridScale"]} if axis["scale"] in grids else axis
+        for axis in axes
+        if axis not in grids.values()
+    ]
 
 
 def _with_signals(part: Any, holes: set[str]) -> Any:
@@ -155,12 +171,15 @@ def _with_variables(text: str) -> str:
 
 
 @keep
-def _versions() -> str:
-    return " ".join(f"{name} {version(name)}" for name in ("altair", "vl-convert-python"))
+def _program() -> str:
+    """What draws: libraries and our own modules, so that a change of either never meets pictures of the old one."""
+    libraries = [f"{name} {version(name)}" for name in ("altair", "vl-convert-python")]
+    own = [inspect.getsource(module) for module in (sys.modules[__name__], templates, theme)]
+    return hashlib.sha256("\0".join((*libraries, *own)).encode()).hexdigest()
 
 
 def _key(*parts: str) -> str:
-    return hashlib.sha256("\0".join((_versions(), *parts)).encode()).hexdigest()
+    return hashlib.sha256("\0".join((_program(), *parts)).encode()).hexdigest()
 
 
 _REFERENCE = re.compile(r"url\(#([^)]+)\)")
