@@ -25,8 +25,8 @@ def results_in_tens() -> Results:
         number = known.find(address)
         if address != SCORE or number is None:
             return number
-        printed = replace(
-            number.printed, value="5860", text="5860\u00a0points", interval="5740 points to 5970 points",
+        printed = number.printed._replace(
+            value="5860", text="5860\u00a0points", interval="5740 points to 5970 points",
             plus_minus="5860 points ± 120 points", decimals=-1,
         )  # fmt: skip
         return replace(number, value=5856.3, printed=printed)
