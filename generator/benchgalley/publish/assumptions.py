@@ -8,6 +8,7 @@ import math
 import statistics
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 from benchgalley.records.bench import Outcome, SequenceKind
@@ -86,7 +87,13 @@ def _skewness_error(count: int) -> float:
 
 
 def _spread(group: RunGroup) -> float:
-    return statistics.stdev(group.values)
+    return _deviation(group.values)
+
+
+@lru_cache(maxsize=256)
+def _deviation(values: tuple[float, ...]) -> float:
+    """Several assumptions ask for that of the same runs."""
+    return statistics.stdev(values)
 
 
 def _spreads(found: Evidence) -> tuple[str, str]:

@@ -23,7 +23,7 @@ Cell = str | float | int | bool | None
 _OF_ROW = Unit(symbol="unit of the row", ucum="{unit-of-row}", dimension="any")
 """For columns whose unit stands in the row's own `ucum` cell."""
 
-_FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n")
+_FORMULA_SIGNS = frozenset("=+-@\t\r\n")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -69,7 +69,7 @@ class Table:
         text = io.StringIO()
         writer = csv.writer(text, lineterminator="\n")
         writer.writerow(column.name for column in self.columns)
-        writer.writerows([_written(cell) for cell in row] for row in self.rows)
+        writer.writerows([[_written(cell) for cell in row] for row in self.rows])
         return text.getvalue().encode("utf-8")
 
 
@@ -198,7 +198,7 @@ def _of_number(number: Number) -> tuple[Cell, ...]:
         interval.confidence_pct if interval else None,
         settled(number.standard_uncertainty),
         settled(number.degrees_of_freedom),
-        "; ".join(f"{group} {len(runs)}" for group, runs in number.groups),
+        "; ".join([f"{group} {len(runs)}" for group, runs in number.groups]),
         interval.method if interval else "",
         number.estimate,
         number.reason,
@@ -212,14 +212,13 @@ def _measured_by(write_up: WriteUp, column: str) -> str:
     return f"Measured by: {instrument.name}." if instrument else "Instrument not recorded."
 
 
-def _written(cell: Cell) -> str:
+def _written(cell: Cell) -> Cell:
+    """What the `csv` module would not write so that it reads back; it writes numbers in full, nothing for None."""
     if isinstance(cell, str):
         # Numbers are written from parsed numbers only; a text must not start a formula in a spreadsheet (OWASP).
-        return f"'{cell}" if cell.startswith(_FORMULA_SIGNS) else cell
-    if cell is None:
-        return ""
-    if isinstance(cell, float):
-        return ("INF" if cell > 0 else "-INF") if math.isinf(cell) else repr(cell)
+        return f"'{cell}" if cell[:1] in _FORMULA_SIGNS else cell
     if isinstance(cell, bool):
         return "true" if cell else "false"
-    return str(cell)
+    if isinstance(cell, float) and math.isinf(cell):
+        return "INF" if cell > 0 else "-INF"
+    return cell

@@ -8,6 +8,8 @@ import json
 from functools import lru_cache
 from typing import Any
 
+_NESTED = frozenset({dict, list})
+
 
 def as_lines(value: Any, indent: int, *, sort_keys: bool = False, depth: int = 0) -> str:
     """The text of a plain value whose keys are texts; `depth`: how many others it stands inside.
@@ -18,18 +20,30 @@ def as_lines(value: Any, indent: int, *, sort_keys: bool = False, depth: int = 0
     encode = _encoder(f",{line}", sort_keys).encode
     if not value or not isinstance(value, dict | list):
         return encode(value)
-    inner = value.values() if isinstance(value, dict) else value
-    if not any(isinstance(each, dict | list) for each in inner):
+    if isinstance(value, list):
+        body = f",{line}".join(_each(value, indent, sort_keys, depth + 1))
+        return f"[{line}{body}{line[:-indent]}]"
+    if _is_flat(value):
         body = encode(value)[1:-1]
-    elif isinstance(value, dict):
-        keys = sorted(value) if sort_keys else value
-        body = f",{line}".join(
-            [f"{encode(key)}: {as_lines(value[key], indent, sort_keys=sort_keys, depth=depth + 1)}" for key in keys]
-        )
     else:
-        body = f",{line}".join([as_lines(each, indent, sort_keys=sort_keys, depth=depth + 1) for each in inner])
-    opening, closing = "{}" if isinstance(value, dict) else "[]"
-    return f"{opening}{line}{body}{line[:-indent]}{closing}"
+        keys = sorted(value) if sort_keys else list(value)
+        texts = _each([value[key] for key in keys], indent, sort_keys, depth + 1)
+        body = f",{line}".join([f"{encode(key)}: {text}" for key, text in zip(keys, texts, strict=True)])
+    return f"{{{line}{body}{line[:-indent]}}}"
+
+
+def _each(values: list[Any], indent: int, sort_keys: bool, depth: int) -> list[str]:
+    """The texts of values that stand inside the same one."""
+    if not all([isinstance(value, dict) and value and _is_flat(value) for value in values]):
+        return [as_lines(value, indent, sort_keys=sort_keys, depth=depth) for value in values]
+    line = "\n" + " " * indent * (depth + 1)
+    # No text in JSON holds a line break as such: between two braces it stands between two values and nowhere else.
+    bodies = _encoder(f",{line}", sort_keys).encode(values)[2:-2].split(f"}},{line}{{")
+    return [f"{{{line}{body}{line[:-indent]}}}" for body in bodies]
+
+
+def _is_flat(value: dict[str, Any]) -> bool:
+    return _NESTED.isdisjoint(map(type, value.values()))
 
 
 @lru_cache(maxsize=64)

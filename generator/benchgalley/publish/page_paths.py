@@ -71,13 +71,15 @@ def relative(target: str, here: str) -> str:
     """`target` (a path in the site, with or without a fragment) as a link on the page `here`."""
     path, hash_sign, fragment = target.partition("#")
     if path in ("", here):
-        return f"{hash_sign}{fragment}" if fragment else posixpath.basename(here)
+        return f"{hash_sign}{fragment}" if fragment else here.rpartition("/")[2]
     return f"{_between(path, here)}{hash_sign}{fragment}"
 
 
 @lru_cache(maxsize=4096)
 def _between(path: str, here: str) -> str:
-    return posixpath.relpath(path, posixpath.dirname(here) or ".")
+    to, stand = path.split("/"), here.split("/")[:-1]
+    shared = len(posixpath.commonprefix([to[:-1], stand]))
+    return "/".join([".."] * (len(stand) - shared) + to[shared:])
 
 
 def public(path: str) -> str:

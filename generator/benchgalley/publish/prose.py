@@ -43,6 +43,7 @@ _ATTRIBUTES = {
     "pre": {"tabindex"},
     "th": {"scope"},
 }
+_CLEANER = nh3.Cleaner(tags=set(_TAGS), attributes=_ATTRIBUTES, url_schemes=set(_SCHEMES), link_rel=None)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -114,14 +115,15 @@ def walk(tokens: Iterable[Token], *, into_images: bool = True) -> Iterator[Token
 
 def inline(source: str, galley: Galley) -> Markup:
     """A caption as written: its bound numbers become numbers, its other markup is set as in the text."""
+    if not source:
+        return Markup("")
     tokens = _markdown().parseInline(source)
     renderer = _Renderer(_Setting(galley=galley, links={}))
     return Markup(_sanitised(renderer.render(tokens, _OPTIONS, {})))
 
 
 def _sanitised(html: str) -> str:
-    clean = nh3.clean(html, tags=set(_TAGS), attributes=_ATTRIBUTES, url_schemes=set(_SCHEMES), link_rel=None)
-    return clean.replace("&nbsp;", "\u00a0")
+    return _CLEANER.clean(html).replace("&nbsp;", "\u00a0")
 
 
 @lru_cache(maxsize=1)
