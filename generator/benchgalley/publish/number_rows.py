@@ -9,7 +9,7 @@ from functools import lru_cache
 
 from markupsafe import Markup, escape
 
-from benchgalley.records.results import Number
+from benchgalley.records.results import Component, Number
 
 from .typesetting import typeset
 from .workings import degrees, expanded, interval_words, marks, plain, run_count, shares, unit_after
@@ -31,13 +31,14 @@ def rows_over_samples(numbers: Iterable[Number]) -> Markup:
 
 
 def _with_working(number: Number, here: str) -> str:
-    address = escape(number.address.within(here))
-    formula = f"<code>{_safe(number.formula)}</code>" if number.formula else ""
-    substitution = f"<br><code>{escape(typeset(number.substitution))}</code>" if number.substitution else ""
+    address = _safe(number.address.within(here))
+    formula, substitution = number.formula, number.substitution
     runs = ", ".join([f"{len(ids)} {_safe(group)}" for group, ids in number.groups])
     return (
         f'<tr id="{address}">{_named(number, address, f"#{address}")}{_valued(number)}'
-        f"<td>{escape(interval_words(number))}{_method(number)}</td><td>{formula}{substitution}"
+        f"<td>{escape(interval_words(number))}{_method(number)}</td><td>"
+        f"{f'<code>{_safe(formula)}</code>' if formula else ''}"
+        f"{f'<br><code>{escape(typeset(substitution))}</code>' if substitution else ''}"
         f"{_origin('runs: ' + runs) if runs else ''}{_budget(number)}"
         f"{_origin(_set(number.adjusted))}{_origin(_set(number.reason))}{_origin(_safe(number.source))}</td></tr>"
     )
@@ -52,7 +53,7 @@ def _of_results(number: Number, here: str, href: str) -> str:
 
 
 def _over_samples(number: Number) -> str:
-    address, full = escape(number.address.local()), escape(str(number.address))
+    address, full = _safe(number.address.local()), _safe(str(number.address))
     samples = ", ".join([f"{_safe(sample)} ({len(runs)} runs)" for sample, runs in number.groups])
     return (
         f'<tr id="{address}">{_named(number, full, f"#{address}")}'
@@ -84,19 +85,27 @@ def _origin(words: str) -> str:
 def _budget(number: Number) -> str:
     """The contributions to the uncertainty, each in one line of words; or why there are none to list."""
     combined, unit = number.standard_uncertainty, _safe(unit_after(number))
-    lines = [
-        f"<li>{_set(c.name)}: type {_safe(c.evaluation)}, u = {plain(c.standard_uncertainty)}{unit}, "
-        f"ν = {degrees(c.degrees_of_freedom)}, {share}; {_set(c.origin)}</li>\n"
-        for c, share in shares(number)
-    ]
+    lines = _contributions(number.components, unit)
     if combined is None or not lines:
         return _origin(f"No budget: {_set(number.no_budget)}.") if number.no_budget else ""
     total, (factor, half) = plain(combined) + unit, expanded(number)
     known = f", k = {factor}, expanded {escape(half)}" if half else ""
     freedom = "" if number.degrees_of_freedom is None else f", ν = {degrees(number.degrees_of_freedom)}"
     return (
-        f'<details class="terms"><summary>Budget: u = {total}{known}</summary><ul>\n{"".join(lines)}'
+        f'<details class="terms"><summary>Budget: u = {total}{known}</summary><ul>\n{lines}'
         f"<li>combined: u = {total}{freedom}</li></ul></details>\n"
+    )
+
+
+@lru_cache(maxsize=1024)
+def _contributions(components: tuple[Component, ...], unit: str) -> str:
+    """One contribution a line; a bound has those of the figure it is about."""
+    return "".join(
+        [
+            f"<li>{_set(c.name)}: type {_safe(c.evaluation)}, u = {plain(c.standard_uncertainty)}{unit}, "
+            f"ν = {degrees(c.degrees_of_freedom)}, {share}; {_set(c.origin)}</li>\n"
+            for c, share in shares(components)
+        ]
     )
 
 

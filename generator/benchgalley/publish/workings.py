@@ -235,15 +235,15 @@ def _ends(interval: Interval, number: Number) -> str:
     return " to ".join(end if end == "unbounded" else end + unit_after(number) for end in ends)
 
 
-def shares(number: Number) -> list[tuple[Component, str]]:
+def shares(components: Iterable[Component]) -> list[tuple[Component, str]]:
     """The contributions, each with its part of the variance; one that cancels or is nothing is left out."""
-    counted = [c for c in number.components if c.standard_uncertainty > 0]
-    variance = sum([c.standard_uncertainty**2 for c in counted])
-    return [(c, f"{100 * c.standard_uncertainty**2 / variance:.0f}{NBSP}%") for c in counted]
+    counted = [(c, c.standard_uncertainty**2) for c in components if c.standard_uncertainty > 0]
+    variance = sum([square for _, square in counted])
+    return [(c, f"{100 * square / variance:.0f}{NBSP}%") for c, square in counted]
 
 
 def _budget(number: Number) -> Iterator[BudgetLine]:
-    for component, share in shares(number):
+    for component, share in shares(number.components):
         yield BudgetLine(
             name=component.name,
             evaluation=component.evaluation,
