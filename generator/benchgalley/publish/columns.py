@@ -24,6 +24,7 @@ _OF_ROW = Unit(symbol="unit of the row", ucum="{unit-of-row}", dimension="any")
 """For columns whose unit stands in the row's own `ucum` cell."""
 
 _FORMULA_SIGNS = frozenset("=+-@\t\r\n")
+_INFINITE: Mapping[Cell, str] = {math.inf: "INF", -math.inf: "-INF"}
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -69,7 +70,7 @@ class Table:
         text = io.StringIO()
         writer = csv.writer(text, lineterminator="\n")
         writer.writerow(column.name for column in self.columns)
-        writer.writerows([[_written(cell) for cell in row] for row in self.rows])
+        writer.writerows(map(_written, self.rows))
         return text.getvalue().encode("utf-8")
 
 
@@ -212,13 +213,16 @@ def _measured_by(write_up: WriteUp, column: str) -> str:
     return f"Measured by: {instrument.name}." if instrument else "Instrument not recorded."
 
 
-def _written(cell: Cell) -> Cell:
-    """What the `csv` module would not write so that it reads back; it writes numbers in full, nothing for None."""
-    if isinstance(cell, str):
-        # Numbers are written from parsed numbers only; a text must not start a formula in a spreadsheet (OWASP).
-        return f"'{cell}" if cell[:1] in _FORMULA_SIGNS else cell
-    if isinstance(cell, bool):
-        return "true" if cell else "false"
-    if isinstance(cell, float) and math.isinf(cell):
-        return "INF" if cell > 0 else "-INF"
-    return cell
+def _written(row: Iterable[Cell]) -> list[Cell]:
+    """A row as the `csv` module is to take it: that writes numbers to the last digit, and nothing for None.
+
+    Numbers are written from parsed numbers only; a text must not start a formula in a spreadsheet (OWASP).
+    """
+    return [
+        (f"'{cell}" if cell[:1] in _FORMULA_SIGNS else cell)
+        if isinstance(cell, str)
+        else str(cell).lower()
+        if isinstance(cell, bool)
+        else _INFINITE.get(cell, cell)
+        for cell in row
+    ]

@@ -241,10 +241,9 @@ FORMULAE: tuple[Formula, ...] = (
 )  # fmt: skip
 
 
-@lru_cache(maxsize=1)
-def as_mathml() -> tuple[tuple[Formula, Markup], ...]:
-    """Every formula with its MathML."""
+@lru_cache(maxsize=len(FORMULAE))
+def as_mathml(latex: str) -> Markup:
+    """One of the formulae above: no text of a write-up reaches the converter."""
     from latex2mathml.converter import convert
 
-    # The formulae above are the only input: no text of a write-up reaches the converter.
-    return tuple((f, Markup(convert(f.latex, display="block"))) for f in FORMULAE)
+    return Markup(convert(latex, display="block"))

@@ -10,7 +10,7 @@ from benchgalley.records.write_up import WriteUp
 
 from .assumptions import ASSUMPTIONS
 from .edition import Edition
-from .formulae import Formula, as_mathml
+from .formulae import FORMULAE, Formula, as_mathml
 from .run_evidence import evidence, sessions
 
 
@@ -53,11 +53,11 @@ class MethodsUsed:
 def methods_used(edition: Edition, write_up: WriteUp, stated: Iterable[Number]) -> MethodsUsed:
     """What stands behind the numbers a write-up states, and nothing else."""
     numbers = tuple(n for n in stated if n.value is not None and not n.exact)
-    asked = [(formula, mathml, tuple(n for n in numbers if formula.used(n))) for formula, mathml in as_mathml()]
-    used = [(formula, mathml, fed) for formula, mathml, fed in asked if fed]
+    asked = [(formula, [n for n in numbers if formula.used(n)]) for formula in FORMULAE]
+    used = [(formula, fed) for formula, fed in asked if fed]
     checked = []
     for assumption in ASSUMPTIONS:
-        resting = [(formula, fed) for formula, _, fed in used if assumption.key in formula.assumes]
+        resting = [(formula, fed) for formula, fed in used if assumption.key in formula.assumes]
         if resting:
             fed = dict.fromkeys(id(n) for _, group in resting for n in group)
             found = evidence(edition, write_up, (n for n in numbers if id(n) in fed))
@@ -72,8 +72,10 @@ def methods_used(edition: Edition, write_up: WriteUp, stated: Iterable[Number]) 
             )
     return MethodsUsed(
         formulae=tuple(
-            FormulaUsed(formula=f, mathml=m, count=len(fed), example=fed[0].address.within(write_up.slug))
-            for f, m, fed in used
+            FormulaUsed(
+                formula=f, mathml=as_mathml(f.latex), count=len(fed), example=fed[0].address.within(write_up.slug)
+            )
+            for f, fed in used
         ),
         assumptions=tuple(checked),
         sessions=sessions(t for t in write_up.trials if t.counts),

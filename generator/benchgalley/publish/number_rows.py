@@ -11,7 +11,7 @@ from markupsafe import Markup, escape
 
 from benchgalley.records.results import Component, Number
 
-from .typesetting import typeset
+from .typesetting import safe, typeset, typeset_safe
 from .workings import degrees, expanded, interval_words, marks, plain, run_count, shares, unit_after
 
 
@@ -31,40 +31,40 @@ def rows_over_samples(numbers: Iterable[Number]) -> Markup:
 
 
 def _with_working(number: Number, here: str) -> str:
-    address = _safe(number.address.within(here))
+    address = safe(number.address.within(here))
     formula, substitution = number.formula, number.substitution
-    runs = ", ".join([f"{len(ids)} {_safe(group)}" for group, ids in number.groups])
+    runs = ", ".join([f"{len(ids)} {safe(group)}" for group, ids in number.groups])
     return (
         f'<tr id="{address}">{_named(number, address, f"#{address}")}{_valued(number)}'
         f"<td>{escape(interval_words(number))}{_method(number)}</td><td>"
-        f"{f'<code>{_safe(formula)}</code>' if formula else ''}"
+        f"{f'<code>{safe(formula)}</code>' if formula else ''}"
         f"{f'<br><code>{escape(typeset(substitution))}</code>' if substitution else ''}"
         f"{_origin('runs: ' + runs) if runs else ''}{_budget(number)}"
-        f"{_origin(_set(number.adjusted))}{_origin(_set(number.reason))}{_origin(_safe(number.source))}</td></tr>"
+        f"{_origin(typeset_safe(number.adjusted))}{_origin(typeset_safe(number.reason))}{_origin(safe(number.source))}</td></tr>"
     )
 
 
 def _of_results(number: Number, here: str, href: str) -> str:
-    address = escape(number.address.within(here))
+    address = safe(number.address.within(here))
     return (
-        f'<tr id="{address}">{_named(number, address, escape(href))}{_valued(number)}'
+        f'<tr id="{address}">{_named(number, address, safe(href))}{_valued(number)}'
         f"<td>{escape(interval_words(number))}</td><td>{run_count(number)}</td></tr>"
     )
 
 
 def _over_samples(number: Number) -> str:
-    address, full = _safe(number.address.local()), _safe(str(number.address))
-    samples = ", ".join([f"{_safe(sample)} ({len(runs)} runs)" for sample, runs in number.groups])
+    address, full = safe(number.address.local()), safe(str(number.address))
+    samples = ", ".join([f"{safe(sample)} ({len(runs)} runs)" for sample, runs in number.groups])
     return (
         f'<tr id="{address}">{_named(number, full, f"#{address}")}'
         f'<td class="right figure">{escape(number.printed.text)}</td>'
         f"<td>{escape(interval_words(number))}{_method(number)}</td>"
-        f"<td>{samples}{_origin(_set(number.reason))}{_budget(number)}</td></tr>"
+        f"<td>{samples}{_origin(typeset_safe(number.reason))}{_budget(number)}</td></tr>"
     )
 
 
 def _named(number: Number, address: str, href: str) -> str:
-    return f'<th scope="row">{_safe(number.name)}<a class="address" href="{href}">{address}</a></th>'
+    return f'<th scope="row">{safe(number.name)}<a class="address" href="{href}">{address}</a></th>'
 
 
 def _valued(number: Number) -> str:
@@ -74,7 +74,7 @@ def _valued(number: Number) -> str:
 
 
 def _method(number: Number) -> str:
-    return _origin(_safe(number.interval.method)) if number.interval is not None else ""
+    return _origin(safe(number.interval.method)) if number.interval is not None else ""
 
 
 def _origin(words: str) -> str:
@@ -84,10 +84,10 @@ def _origin(words: str) -> str:
 
 def _budget(number: Number) -> str:
     """The contributions to the uncertainty, each in one line of words; or why there are none to list."""
-    combined, unit = number.standard_uncertainty, _safe(unit_after(number))
+    combined, unit = number.standard_uncertainty, safe(unit_after(number))
     lines = _contributions(number.components, unit)
     if combined is None or not lines:
-        return _origin(f"No budget: {_set(number.no_budget)}.") if number.no_budget else ""
+        return _origin(f"No budget: {typeset_safe(number.no_budget)}.") if number.no_budget else ""
     total, (factor, half) = plain(combined) + unit, expanded(number)
     known = f", k = {factor}, expanded {escape(half)}" if half else ""
     freedom = "" if number.degrees_of_freedom is None else f", ν = {degrees(number.degrees_of_freedom)}"
@@ -102,20 +102,8 @@ def _contributions(components: tuple[Component, ...], unit: str) -> str:
     """One contribution a line; a bound has those of the figure it is about."""
     return "".join(
         [
-            f"<li>{_set(c.name)}: type {_safe(c.evaluation)}, u = {plain(c.standard_uncertainty)}{unit}, "
-            f"ν = {degrees(c.degrees_of_freedom)}, {share}; {_set(c.origin)}</li>\n"
+            f"<li>{typeset_safe(c.name)}: type {safe(c.evaluation)}, u = {plain(c.standard_uncertainty)}{unit}, "
+            f"ν = {degrees(c.degrees_of_freedom)}, {share}; {typeset_safe(c.origin)}</li>\n"
             for c, share in shares(components)
         ]
     )
-
-
-@lru_cache(maxsize=8192)
-def _safe(text: str) -> str:
-    """As it may stand on a page."""
-    return str(escape(text))
-
-
-@lru_cache(maxsize=8192)
-def _set(text: str) -> str:
-    """The same with the spaces and signs of running text."""
-    return str(escape(typeset(text)))

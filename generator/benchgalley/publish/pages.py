@@ -18,7 +18,7 @@ from .comparing import comparison_page
 from .corrections import compare
 from .discovery import feed, sitemap
 from .edition import Edition
-from .formulae import as_mathml
+from .formulae import FORMULAE, as_mathml
 from .pieces import JOINED, pieces_of
 from .record import entry_of
 from .site_pages import corrections_page, joined
@@ -95,7 +95,10 @@ def pages(
 def methods_page(edition: Edition) -> Mapping[str, bytes]:
     """The rules by which everything on the site was computed and judged."""
     page = edition.templates.fill(
-        "methods.html", page_paths.METHODS, glossary=list(edition.glossary.values()), formulae=as_mathml()
+        "methods.html",
+        page_paths.METHODS,
+        glossary=list(edition.glossary.values()),
+        formulae=[(formula, as_mathml(formula.latex)) for formula in FORMULAE],
     )
     return {page_paths.METHODS: page}
 

@@ -6,6 +6,8 @@ Only how a text looks changes, never what it states: the checker reads a no-brea
 import re
 from functools import lru_cache
 
+from markupsafe import escape
+
 from benchgalley.records.units import UNITS
 
 # Both begin with the sign they replace: such a pattern is looked for at the speed of a plain text.
@@ -18,3 +20,15 @@ _MINUS = re.compile(r"-(?<![\w.,)\]%-]-)(?=\d)")
 def typeset(text: str) -> str:
     """A no-break space between number and unit (SI Brochure 5.4.3), U+2212 for minus (ISO 80000-2)."""
     return _MINUS.sub("\u2212", _BEFORE_UNIT.sub("\u00a0", text))
+
+
+@lru_cache(maxsize=8192)
+def safe(text: str) -> str:
+    """As it may stand on a page; kept for texts that come again and again."""
+    return str(escape(text))
+
+
+@lru_cache(maxsize=8192)
+def typeset_safe(text: str) -> str:
+    """The same with the spaces and signs of running text."""
+    return str(escape(typeset(text)))

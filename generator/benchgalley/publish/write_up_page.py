@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from markupsafe import Markup, escape
+from markupsafe import Markup
 
 from benchgalley.records.address import Address
 from benchgalley.records.bench import Outcome, Trial
@@ -24,6 +24,7 @@ from .headline import headline
 from .methods_used import methods_used
 from .number_rows import rows_of_results, rows_with_working
 from .social import social_picture, social_words
+from .typesetting import safe, typeset_safe
 from .workings import Bearing, Workings, row_path, run_anchor
 
 _MAIN_RELATIONS = ("", "saved")
@@ -232,13 +233,23 @@ def _trial_rows(write_up: WriteUp, columns: Iterable[tuple[str, str]]) -> list[d
     return [
         {
             "trial": trial,
-            "anchor": run_anchor(trial.id),
-            "at": [s.label for s in write_up.setpoints.values() if in_setpoint(trial, s, write_up.sequences)],
-            "cells": Markup("".join([_cell(trial, column) for column, _ in columns])),  # escaped or digits
             "failed": trial.outcome is not Outcome.COMPLETED,
+            "row": Markup(_trial_row(trial, write_up, columns)),
         }
         for trial in write_up.trials
     ]
+
+
+def _trial_row(trial: Trial, write_up: WriteUp, columns: Iterable[tuple[str, str]]) -> str:
+    failed = trial.outcome is not Outcome.COMPLETED
+    kind = ' class="failed"' if failed else ' class="excluded"' if trial.excluded else ""
+    at = [safe(s.label) for s in write_up.setpoints.values() if in_setpoint(trial, s, write_up.sequences)]
+    cells = "".join([_cell(trial, column) for column, _ in columns])
+    return (
+        f'<tr id="{run_anchor(trial.id)}"{kind}><th scope="row">{safe(trial.id)}</th>'
+        f"<td>{', '.join(at) or safe(trial.sequence)}</td><td>{'✕ ' if failed else ''}{trial.outcome.value}</td>{cells}"
+        f"<td>{f'Excluded: {safe(trial.excluded)} ' if trial.excluded else ''}{typeset_safe(trial.note)}</td></tr>"
+    )
 
 
 def _cell(trial: Trial, column: str) -> str:
@@ -247,7 +258,7 @@ def _cell(trial: Trial, column: str) -> str:
     if value is None or value == "":
         return '<td class="right">–</td>'
     if isinstance(value, str):
-        return f'<td class="right" data-value="{escape(value)}">{escape(value)}</td>'
+        return f'<td class="right" data-value="{safe(value)}">{safe(value)}</td>'
     places = trial.decimals.get(column, 0 if column in trial.settings and value == int(value) else 2)
     shown = f"{value:.{places}f}".replace("-", "\u2212")
     return f'<td class="right" data-value="{value!r}">{shown}</td>'
