@@ -25,14 +25,12 @@ from .edition import target
 from .templates import long_date
 from .typesetting import typeset
 
-_SCHEMES = frozenset({"http", "https", "mailto"})
-_TAGS = frozenset(
-    {
-        "a", "blockquote", "br", "button", "code", "del", "div", "em", "figcaption", "figure", "h2", "h3", "h4",
-        "h5", "h6", "hr", "img", "li", "ol", "p", "pre", "s", "small", "span", "strong", "sup", "table", "tbody",
-        "td", "th", "thead", "tr", "ul",
-    }
-)  # fmt: skip
+_SCHEMES = {"http", "https", "mailto"}
+_TAGS = {
+    "a", "blockquote", "br", "button", "code", "del", "div", "em", "figcaption", "figure", "h2", "h3", "h4", "h5", "h6",
+    "hr", "img", "li", "ol", "p", "pre", "s", "small", "span", "strong", "sup", "table", "tbody", "td", "th", "thead",
+    "tr", "ul",
+}  # fmt: skip
 _ATTRIBUTES = {
     "*": {"class", "id"},
     "a": {"href", "title", "aria-label"},
@@ -43,7 +41,7 @@ _ATTRIBUTES = {
     "pre": {"tabindex"},
     "th": {"scope"},
 }
-_CLEANER = nh3.Cleaner(tags=set(_TAGS), attributes=_ATTRIBUTES, url_schemes=set(_SCHEMES), link_rel=None)
+_CLEANER = nh3.Cleaner(tags=_TAGS, attributes=_ATTRIBUTES, url_schemes=_SCHEMES, link_rel=None)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -82,7 +80,7 @@ def render(galley: Galley) -> Markup:
     setting = _Setting(galley=galley, links={id(token): number for number, token in enumerate(links)})
     levels = [int(token.tag[1]) for token in tokens if token.type == "heading_open"]
     setting.shift = 2 - min(levels, default=2)
-    clean = _sanitised(_Renderer(setting).render(tokens, _OPTIONS, {}))
+    clean = _sanitised(_RENDERER.render(tokens, _OPTIONS, {"setting": setting}))
     for number, figure in enumerate(setting.figures):
         clean = clean.replace(_place(number), figure)
     return Markup(clean)  # sanitised above
@@ -117,9 +115,8 @@ def inline(source: str, galley: Galley) -> Markup:
     """A caption as written: its bound numbers become numbers, its other markup is set as in the text."""
     if not source:
         return Markup("")
-    tokens = _markdown().parseInline(source)
-    renderer = _Renderer(_Setting(galley=galley, links={}))
-    return Markup(_sanitised(renderer.render(tokens, _OPTIONS, {})))
+    env = {"setting": _Setting(galley=galley, links={})}
+    return Markup(_sanitised(_RENDERER.render(_markdown().parseInline(source), _OPTIONS, env)))
 
 
 def _sanitised(html: str) -> str:
@@ -230,11 +227,7 @@ def _revised(correction: Correction) -> str:
 
 
 class _Renderer(RendererHTML):
-    """markdown-it's renderer with our own links, figures, tables and headings."""
-
-    def __init__(self, setting: _Setting) -> None:
-        super().__init__()
-        self._set = setting
+    """markdown-it's renderer with our own links, figures, tables and headings; `env["setting"]`: a `_Setting`."""
 
     def text(self, tokens: Sequence[Token], idx: int, options: Any, env: Any) -> str:
         return str(escape(typeset(tokens[idx].content)))
@@ -247,20 +240,21 @@ class _Renderer(RendererHTML):
         return str(escape(tokens[idx].content))
 
     def link_open(self, tokens: Sequence[Token], idx: int, options: Any, env: Any) -> str:
-        token = tokens[idx]
-        destination = str(token.attrs.get("href", ""))
-        number = self._set.links.get(id(token), -1)
-        claims = self._set.galley.claims
+        setting: _Setting = env["setting"]
+        destination = str(tokens[idx].attrs.get("href", ""))
+        number = setting.links.get(id(tokens[idx]), -1)
+        claims = setting.galley.claims
         claim = next((c for c in claims if c.token == number >= 0), None)
         if number < 0 and destination.startswith("claim:"):
-            wanted = target(self._set.galley.write_up, destination)
+            wanted = target(setting.galley.write_up, destination)
             claim = next((c for c in claims if c.place == "caption" and c.address == wanted), None)
-        opening, closing = _dressed(destination, self._set.galley, claim)
-        self._set.open_links.append(closing)
+        opening, closing = _dressed(destination, setting.galley, claim)
+        setting.open_links.append(closing)
         return opening
 
     def link_close(self, tokens: Sequence[Token], idx: int, options: Any, env: Any) -> str:
-        return self._set.open_links.pop() if self._set.open_links else ""
+        setting: _Setting = env["setting"]
+        return setting.open_links.pop() if setting.open_links else ""
 
     def paragraph_open(self, tokens: Sequence[Token], idx: int, options: Any, env: Any) -> str:
         if tokens[idx].hidden:
@@ -275,33 +269,35 @@ class _Renderer(RendererHTML):
         return "</div>\n" if _holds_picture(tokens[idx - 1]) else "</p>\n"
 
     def image(self, tokens: Sequence[Token], idx: int, options: Any, env: Any) -> str:
+        setting: _Setting = env["setting"]
         token = tokens[idx]
         source = str(token.attrs.get("src", ""))
         words = "".join(t.content for t in walk(token.children or ()) if t.type in ("text", "code_inline"))
-        caption = inline(str(token.attrs.get("title", "")), self._set.galley)
+        caption = inline(str(token.attrs.get("title", "")), setting.galley)
         if source.startswith("chart:"):
-            figure = self._set.galley.chart(source.removeprefix("chart:").strip(), words, caption)
+            figure = setting.galley.chart(source.removeprefix("chart:").strip(), words, caption)
             if figure is None:
                 return f'<p class="absent">No chart: {escape(words)}</p>'
-            self._set.figures.append(figure)
-            return _place(len(self._set.figures) - 1)
+            setting.figures.append(figure)
+            return _place(len(setting.figures) - 1)
         name = source.removeprefix("images/")
-        images = self._set.galley.write_up.images
+        images = setting.galley.write_up.images
         if name not in images and source not in images:
             return str(escape(words))
-        caption = caption or inline(_own_caption(self._set.galley.write_up, name), self._set.galley)
+        caption = caption or inline(_own_caption(setting.galley.write_up, name), setting.galley)
         below = f"<figcaption>{caption}</figcaption>" if caption else ""
         picture = f'<img src="images/{escape(name)}" alt="{escape(words)}" loading="lazy">'
         return f'<figure class="picture">{picture}{below}</figure>'
 
     def heading_open(self, tokens: Sequence[Token], idx: int, options: Any, env: Any) -> str:
-        wanted = int(tokens[idx].tag[1]) + self._set.shift
-        self._set.level = max(2, min(wanted, self._set.level + 1, 6))
-        anchor = _heading_id(_words(tokens[idx + 1]), self._set.heading_ids)
-        return f'<h{self._set.level} id="{anchor}">'
+        setting: _Setting = env["setting"]
+        wanted = int(tokens[idx].tag[1]) + setting.shift
+        setting.level = max(2, min(wanted, setting.level + 1, 6))
+        anchor = _heading_id(_words(tokens[idx + 1]), setting.heading_ids)
+        return f'<h{setting.level} id="{anchor}">'
 
     def heading_close(self, tokens: Sequence[Token], idx: int, options: Any, env: Any) -> str:
-        return f"</h{self._set.level}>\n"
+        return f"</h{env['setting'].level}>\n"
 
     def table_open(self, tokens: Sequence[Token], idx: int, options: Any, env: Any) -> str:
         return '<div class="wide" role="region" aria-label="Table in the text" tabindex="0"><table>\n'
@@ -319,6 +315,9 @@ class _Renderer(RendererHTML):
         return f'<pre tabindex="0"><code>{escape(tokens[idx].content)}</code></pre>\n'
 
     code_block = fence
+
+
+_RENDERER = _Renderer()
 
 
 def _words(inline: Token) -> str:
