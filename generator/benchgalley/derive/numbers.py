@@ -1,8 +1,10 @@
 """From what a derivation found to the record every other room reads."""
 
 import math
-from typing import Any
+from collections.abc import Callable
+from typing import Any, NamedTuple
 
+from benchgalley.metrology.sample import NotDetermined
 from benchgalley.records.address import Address
 from benchgalley.records.results import Component, Interval, Number, Printed
 from benchgalley.records.units import Unit
@@ -13,6 +15,16 @@ from .printing import printed, printed_absent, printed_exact
 _set: Any = object.__setattr__
 
 
+class About(NamedTuple):
+    """What every number of one quantity and relation has in common; see `Number`."""
+
+    unit: Unit
+    formula: str
+    source: str
+    higher_is_better: bool | None = None
+    estimate: bool = False
+
+
 class ComputedNumber(Number):
     """A number whose figures are there and whose texts are made when somebody reads them.
 
@@ -20,26 +32,15 @@ class ComputedNumber(Number):
     than the figures.
     """
 
-    __slots__ = ("_draft", "_formula", "_name", "_printed", "_source")
+    __slots__ = ("_about", "_draft", "_name", "_printed")
+    _about: About
     _draft: Draft
-    _formula: Said
     _name: Said
     _printed: Printed | None
-    _source: Said
 
-    def __init__(
-        self,
-        draft: Draft,
-        address: Address,
-        name: Said,
-        unit: Unit,
-        formula: Said,
-        source: Said,
-        higher_is_better: bool | None,
-        estimate: bool,
-    ) -> None:
+    def __init__(self, draft: Draft, address: Address, name: Said, about: About) -> None:
         _set(self, "address", address)
-        _set(self, "unit", unit)
+        _set(self, "unit", about.unit)
         _set(self, "value", draft.value)
         _set(self, "degrees_of_freedom", draft.degrees_of_freedom)
         _set(self, "standard_uncertainty", draft.standard_uncertainty)
@@ -47,14 +48,11 @@ class ComputedNumber(Number):
         _set(self, "interval", draft.interval)
         _set(self, "finding", draft.finding)
         _set(self, "exact", draft.exact)
-        _set(self, "estimate", estimate)
         _set(self, "adjusted", draft.adjusted)
         _set(self, "no_budget", draft.no_budget)
-        _set(self, "higher_is_better", higher_is_better)
+        _set(self, "_about", about)
         _set(self, "_draft", draft)
         _set(self, "_name", name)
-        _set(self, "_formula", formula)
-        _set(self, "_source", source)
         _set(self, "_printed", None)
 
     @property  # type: ignore[misc]
@@ -80,12 +78,11 @@ class ComputedNumber(Number):
 
     @property
     def groups(self) -> Groups:
-        groups = self._draft.groups
-        return groups if isinstance(groups, tuple) else groups()
+        return _listed(self._draft.groups)
 
     @property
     def formula(self) -> str:
-        return said(self._formula)
+        return self._about.formula
 
     @property
     def substitution(self) -> str:
@@ -93,11 +90,19 @@ class ComputedNumber(Number):
 
     @property
     def source(self) -> str:
-        return said(self._source)
+        return self._about.source
 
     @property
     def reason(self) -> str:
         return said(self._draft.reason)
+
+    @property
+    def estimate(self) -> bool:
+        return self._about.estimate
+
+    @property
+    def higher_is_better(self) -> bool | None:
+        return self._about.higher_is_better
 
 
 def _printed_form(draft: Draft, unit: Unit) -> Printed:
@@ -113,44 +118,39 @@ def _in_range(interval: Interval | None) -> bool:
     return interval is None or (math.isfinite(interval.low or 0.0) and math.isfinite(interval.high or 0.0))
 
 
+def _listed(groups: Groups | Callable[[], Groups]) -> Groups:
+    return groups if isinstance(groups, tuple) else groups()
+
+
 def number_from(
-    draft: Draft,
+    find: Callable[[], Draft],
     address: Address,
     name: Said,
-    unit: Unit,
-    *,
-    formula: Said,
-    source: Said,
-    higher_is_better: bool | None = None,
-    estimate: bool = False,
+    about: About,
+    groups: Groups | Callable[[], Groups] = (),
 ) -> Number:
-    """A number with its printed form; one that is not finite becomes "not determined"."""
+    """A number with its printed form; "not determined" where it is not finite or cannot be found at all.
+
+    `groups`: the runs that are named with one that cannot be found.
+    """
+    try:
+        draft = find()
+    except NotDetermined as problem:
+        return _not_determined(address, name, about, problem.reason, groups)
     if not (
         math.isfinite(draft.value)
         and math.isfinite(draft.standard_uncertainty or 0.0)
         and _in_range(draft.interval)
         and (draft.repeatability_interval is draft.interval or _in_range(draft.repeatability_interval))
     ):
-        groups = draft.groups
-        return not_determined(
-            address, said(name), unit, "the values are too large to compute with", formula=said(formula),
-            source=said(source), groups=groups if isinstance(groups, tuple) else groups(),
-        )  # fmt: skip
-    return ComputedNumber(draft, address, name, unit, formula, source, higher_is_better, estimate)
+        return _not_determined(address, name, about, "the values are too large to compute with", draft.groups)
+    return ComputedNumber(draft, address, name, about)
 
 
-def not_determined(
-    address: Address,
-    name: str,
-    unit: Unit,
-    reason: str,
-    *,
-    formula: str = "",
-    source: str = "",
-    groups: Groups = (),
+def _not_determined(
+    address: Address, name: Said, about: About, reason: str, groups: Groups | Callable[[], Groups]
 ) -> Number:
-    """A number that cannot be given, with the reason."""
     return Number(
-        address=address, name=name, value=None, unit=unit, printed=printed_absent(), groups=groups,
-        formula=formula, source=source, reason=reason,
+        address=address, name=said(name), value=None, unit=about.unit, printed=printed_absent(),
+        groups=_listed(groups), formula=about.formula, source=about.source, reason=reason,
     )  # fmt: skip

@@ -38,9 +38,8 @@ class SampleRelation:
 
 def mean_over_samples(samples: Samples) -> Draft:
     """Mean of sample means; errors of an instrument shared by all samples do not shrink with their number."""
-    cell, count, means = samples.cell(""), len(samples.own), samples.means
+    cell, count = samples.cell(""), len(samples.own)
     same = count > 1 and not samples.spread > 0
-    reason = [note for note in (SAME_MEANS if same else "", _notes(samples)) if note]
     return Draft(
         value=cell.value,
         combined=SampleBudget(samples, "", count, lambda: _spread_origin(samples)) if count > 1 else None,
@@ -51,8 +50,8 @@ def mean_over_samples(samples: Samples) -> Draft:
             cell.repeats_low, cell.repeats_high, samples.pool.confidence_pct, BETWEEN_METHOD + budget.REPEATS_ONLY
         ),
         groups=samples.groups,
-        substitution=lambda: _sum_text(means),
-        reason="; ".join(reason),
+        substitution=lambda: _sum_text(samples.means),
+        reason=lambda: "; ".join(note for note in (SAME_MEANS if same else "", _notes(samples)) if note),
         spread_for_printing=samples.own_half_width(),
     )
 
@@ -60,17 +59,17 @@ def mean_over_samples(samples: Samples) -> Draft:
 def between_samples(samples: Samples) -> Draft:
     """Standard deviation between samples, run-to-run spread taken out."""
     cell = samples.cell("between-samples")
-    ms_between, ms_within = samples.variance("ms_between"), samples.variance("ms_within")
+    ms_within = samples.variance("ms_within")
     nothing = "the samples differ less than their runs do, so nothing is left between them"
     left = samples.variance("between_squared") < 0
     return Draft(
         value=cell.value,
         groups=samples.groups,
         substitution=lambda: (
-            f"√(({budget.figure(ms_between)} \u2212 {budget.figure(ms_within)}) / "
+            f"√(({budget.figure(samples.variance('ms_between'))} \u2212 {budget.figure(ms_within)}) / "
             f"{budget.figure(samples.variance('runs_per_group'))})"
         ),
-        reason="; ".join(note for note in (nothing if left else "", _notes(samples)) if note),
+        reason=lambda: "; ".join(note for note in (nothing if left else "", _notes(samples)) if note),
         degrees_of_freedom=cell.degrees_of_freedom,
         spread_for_printing=cell.value or math.sqrt(ms_within) or None,
     )
@@ -143,7 +142,7 @@ def _spread_origin(samples: Samples) -> str:
 
 
 def _one_sided(samples: Samples, relation: str, method: str) -> tuple[Draft, Cell]:
-    cell, means, upper = samples.cell(relation), samples.means, relation.endswith("at-most")
+    cell, upper = samples.cell(relation), relation.endswith("at-most")
     bound = cell.value
     draft = Draft(
         value=bound,
@@ -152,7 +151,7 @@ def _one_sided(samples: Samples, relation: str, method: str) -> tuple[Draft, Cel
             confidence_pct=samples.pool.confidence_pct, method=method,
         ),
         groups=samples.groups,
-        substitution=lambda: f"{len(means)} sample means, mean {budget.figure(samples.centre)}, "
+        substitution=lambda: f"{len(samples.own)} sample means, mean {budget.figure(samples.centre)}, "
         f"s = {budget.figure(samples.spread)}",
         reason=lambda: _notes(samples),
         degrees_of_freedom=cell.degrees_of_freedom,

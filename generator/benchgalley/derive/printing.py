@@ -33,7 +33,7 @@ def digits(text: str) -> str:
 
 def _unit_after(text: str, unit: Unit) -> str:
     symbol = unit.symbol
-    if unit.dimension == RUNS.dimension and text == "1":
+    if text == "1" and unit.dimension == RUNS.dimension:
         symbol = symbol.removesuffix("s")
     return f"{text}{NO_BREAK}{symbol}" if symbol else text
 
@@ -87,12 +87,13 @@ def _interval_text(value: float, unit: Unit, interval: Interval, place: int, num
         end = high if high is not None else low
         word = "at most" if high is not None else "at least"
         return f"{word} {_unit_after(digits(round_to_place(end or 0.0, place)), unit)}", text
-    ends = [_unit_after(digits(round_to_place(end, place)), unit) for end in (low, high)]
+    first = _unit_after(digits(round_to_place(low, place)), unit)
+    ends = f"{first} to {_unit_after(digits(round_to_place(high, place)), unit)}"
     half = (high - low) / 2
     # a lopsided interval (Fieller, chi-square, exact counts) has no honest ± form
     if abs((high + low) / 2 - value) > 0.05 * half or half <= 0:
-        return " to ".join(ends), text
-    return " to ".join(ends), f"{text} ± {_unit_after(digits(round_to_place(half, place)), unit)}"
+        return ends, text
+    return ends, f"{text} ± {_unit_after(digits(round_to_place(half, place)), unit)}"
 
 
 def printed_exact(value: float, unit: Unit) -> Printed:

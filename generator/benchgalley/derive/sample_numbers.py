@@ -25,7 +25,7 @@ from .against_baseline import RELATION_BY_KEY, Relation
 from .at_setpoint import QUANTITIES, has_data, quantity_of
 from .budget import Draft
 from .combining import interval_of
-from .numbers import not_determined, number_from
+from .numbers import About, number_from
 from .over_samples import BETWEEN_METHOD, SAMPLE_RELATIONS, SampleRelation
 from .pairs import Pair, pair
 from .sample_counts import POOL_LINES, SAMPLES
@@ -103,12 +103,8 @@ def _load_number(sessions: Sequence[Session], address: Address, card_name: str) 
         return None
     _, compute, unit, words, _ = line
     name = f"{words.format(quantity=quantity.name, setpoint=having[0].label(address.subject))}, {card_name}"
-    formula = across_glossary()[0].formula
-    try:
-        draft = compute(loads_of(sessions, address.subject, quantity.key))
-    except NotDetermined as problem:
-        return not_determined(address, name, unit, problem.reason, formula=formula, source=SOURCE)
-    return number_from(draft, address, name, unit, formula=formula, source=SOURCE, higher_is_better=True)
+    about = About(unit, across_glossary()[0].formula, SOURCE, True)
+    return number_from(lambda: compute(loads_of(sessions, address.subject, quantity.key)), address, name, about)
 
 
 def sample_number(sessions: Sequence[Session], address: Address, card_name: str) -> Number | None:
@@ -139,20 +135,22 @@ def _relation_number(
     quantity: Quantity,
     relation: SampleRelation,
 ) -> Number:
-    unit = relation.unit_of(quantity)
 
     def name() -> str:
         label = found.first.label(address.subject)
         return relation.words.format(quantity=quantity.name, setpoint=label, card=card_name)
 
-    try:
-        draft = relation.compute(samples_of(sessions, found, quantity.key))
-    except NotDetermined as problem:
-        return not_determined(address, name(), unit, problem.reason, formula=relation.formula, source=relation.source)
-    return number_from(
-        draft, address, name, unit, formula=relation.formula, source=relation.source,
-        higher_is_better=direction_of(found.first, quantity.key, relation.direction),
-    )  # fmt: skip
+    about = _about(found, quantity, relation, relation.formula, relation.source)
+    return number_from(lambda: relation.compute(samples_of(sessions, found, quantity.key)), address, name, about)
+
+
+def _about(found: Pool, quantity: Quantity, relation: SampleRelation | Relation, formula: str, source: str) -> About:
+    """What all numbers of a relation over samples have in common."""
+    session, asked = found.first, ("over samples", quantity.key, relation.key)
+    if (about := session.abouts.get(asked)) is None:
+        direction = direction_of(session, quantity.key, relation.direction)
+        about = session.abouts[asked] = About(relation.unit_of(quantity), formula, source, direction)
+    return about
 
 
 def _pool_number(sessions: Sequence[Session], address: Address, card_name: str) -> Number | None:
@@ -161,46 +159,33 @@ def _pool_number(sessions: Sequence[Session], address: Address, card_name: str) 
         return None
     quantity, _, compute, words = _POOL_LINE_BY_KEY[address.quantity, address.relation]
     name = words.format(setpoint=found.first.label(address.subject), card=card_name)
-    try:
-        draft = compute(found)
-    except NotDetermined as problem:
-        return not_determined(
-            address, name, quantity.unit, problem.reason, formula=quantity.formula, source=quantity.source
-        )
-    return number_from(
-        draft, address, name, quantity.unit, formula=quantity.formula, source=quantity.source,
-        higher_is_better=None if quantity is SAMPLES else True,
-    )  # fmt: skip
+    better = None if quantity is SAMPLES else True
+    about = About(quantity.unit, quantity.formula, quantity.source, better)
+    return number_from(lambda: compute(found), address, name, about)
 
 
 def _compared_number(
     sessions: Sequence[Session], found: Pool, address: Address, card_name: str, quantity: Quantity, relation: Relation
 ) -> Number:
     """Mean over samples of a relation to the baseline, each sample against its own baseline runs."""
-    unit = relation.unit_of(quantity)
-    formula = f"mean over samples of {relation.formula}"
-    source = f"{relation.source}; over samples: ISO 5725-2, 7.4.5"
 
     def name() -> str:
         label, baseline = found.first.label(address.subject), found.first.label(found.first.baseline)
         words = relation.words.format(quantity=quantity.name, setpoint=label, baseline=baseline)
         return f"{words}, mean over samples of {card_name}"
 
-    try:
-        draft = _compared_draft(samples_of(sessions, found, quantity.key), relation)
-    except NotDetermined as problem:
-        return not_determined(address, name(), unit, problem.reason, formula=formula, source=source)
+    formula = f"mean over samples of {relation.formula}"
+    about = _about(found, quantity, relation, formula, f"{relation.source}; over samples: ISO 5725-2, 7.4.5")
     return number_from(
-        draft, address, name, unit, formula=formula, source=source,
-        higher_is_better=direction_of(found.first, quantity.key, relation.direction),
-    )  # fmt: skip
+        lambda: _compared_draft(samples_of(sessions, found, quantity.key), relation), address, name, about
+    )
 
 
 def _compared_draft(samples: Samples, relation: Relation) -> Draft:
     """Mean over samples; a sample's own value is the mean over its write-ups."""
     values: list[float] = []
     parts: list[tuple[str, list[Pair]]] = []
-    reason = _why_not_compared(samples)
+    reason = ""
     for name, pairs in samples.against:
         own: list[tuple[Pair, float]] = []
         for both in pairs:
@@ -212,15 +197,18 @@ def _compared_draft(samples: Samples, relation: Relation) -> Draft:
             values.append(mean([value for _, value in own]))
             parts.append((f"sample {name}", [both for both, _ in own]))
     if not values:
-        raise NotDetermined(reason)
+        raise NotDetermined(reason or _why_not_compared(samples))
     cell, count = samples.cell(relation.key), len(values)
     # a spread of nothing is no spread
     some = cell.standard_uncertainty == cell.standard_uncertainty
     pct = samples.pool.confidence_pct
     notes = (samples.few_note(count), samples.pool.left_out_note())
-    shown = " + ".join(budget.figure(value) for value in values)
     every = [both for _, own in parts for both in own]
     interval = interval_of(cell.low, cell.high, pct, BETWEEN_METHOD)
+
+    def words() -> str:
+        shown = " + ".join(budget.figure(value) for value in values)
+        return f"({shown}) / {count}" if count > 1 else shown
 
     def origin() -> str:
         return f"{count} samples, s = {budget.figure(cell.standard_uncertainty * math.sqrt(count))}"
@@ -236,8 +224,8 @@ def _compared_draft(samples: Samples, relation: Relation) -> Draft:
         groups=lambda: tuple(
             (name, tuple(run for both in own for _, ids in both.groups for run in ids)) for name, own in parts
         ),
-        substitution=f"({shown}) / {count}" if count > 1 else shown,
-        reason="; ".join(note for note in notes if note),
+        substitution=words,
+        reason=lambda: "; ".join(note for note in notes if note),
     )
 
 

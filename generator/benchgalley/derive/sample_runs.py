@@ -43,14 +43,22 @@ def pool(sessions: Sequence[Session], card: str, setpoint: str, columns: tuple[s
     """The pool of a card at a setpoint, gathered once: see `_gather`."""
     if not sessions:
         return None
+    kept, asked = sessions[0].pools, (card, setpoint, columns)
+    if asked not in kept:
+        kept[asked] = _same_pool(sessions, card, setpoint, columns)
+    found = kept[asked]
+    return found if isinstance(found, Pool) else None
+
+
+def _same_pool(sessions: Sequence[Session], card: str, setpoint: str, columns: tuple[str, ...]) -> object:
+    """One object for all columns that were measured alike."""
     points = [_measured_at(session, columns) for session in sessions]
     # where every write-up measured alike, the columns tell none of them apart: one pool for all such quantities
     alike = points[0] is not None and points.count(points[0]) == len(points)
     kept, key = sessions[0].pools, (card, setpoint) if alike else (card, setpoint, *points)
     if key not in kept:
         kept[key] = _gather(sessions, card, setpoint, columns)
-    found = kept[key]
-    return found if isinstance(found, Pool) else None
+    return kept[key]
 
 
 def _measured_at(session: Session, columns: tuple[str, ...]) -> tuple[object, ...] | None:

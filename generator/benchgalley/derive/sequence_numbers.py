@@ -13,11 +13,11 @@ from benchgalley.records.results import Number
 
 from . import expanding
 from .at_setpoint import has_data, quantity_of
-from .budget import Draft
+from .budget import Draft, Groups
 from .combining import Combined
 from .estimate import Estimate, say_unknown
 from .failure_plans import DEFINITION, further_runs, plan_for, wanted_of
-from .numbers import not_determined, number_from
+from .numbers import About, number_from
 from .over_failures import (
     COMPLETED_RUNS,
     FAILED_RUNS,
@@ -87,20 +87,9 @@ def count_number(session: Session, address: Address) -> Number | None:
         return None
     quantity, _, compute, words, better = line
     name = words.format(setpoint=session.label(address.subject))
-    try:
-        draft = compute(session.setpoints[address.subject], session.confidence_pct)
-    except NotDetermined as problem:
-        return not_determined(
-            address, name, quantity.unit, problem.reason, formula=quantity.formula, source=quantity.source
-        )
+    about = About(quantity.unit, quantity.formula, quantity.source, better)
     return number_from(
-        draft,
-        address,
-        name,
-        quantity.unit,
-        formula=quantity.formula,
-        source=quantity.source,
-        higher_is_better=better,
+        lambda: compute(session.setpoints[address.subject], session.confidence_pct), address, name, about
     )
 
 
@@ -151,29 +140,17 @@ def sequence_number(session: Session, address: Address) -> Number | None:
     quantity = line.quantity
     name = line.words.format(sequence=walk.label)
     unit = line.unit_of(walk) if line.unit_of is not None else quantity.unit
-    try:
+    about = About(unit, quantity.formula, quantity.source, line.higher_is_better)
+
+    def find() -> Draft:
         if line.counts_work and not session.write_up.load.higher_is_better:
             raise NotDetermined(f"a lower score is better with this load, so {quantity.name} has no meaning")
-        draft = line.compute(walk)
-    except NotDetermined as problem:
-        return not_determined(
-            address,
-            name,
-            unit,
-            problem.reason,
-            formula=quantity.formula,
-            source=quantity.source,
-            groups=((walk.sequence.name, tuple(trial.id for trial in walk.trials)),),
-        )
-    return number_from(
-        draft,
-        address,
-        name,
-        unit,
-        formula=quantity.formula,
-        source=quantity.source,
-        higher_is_better=line.higher_is_better,
-    )
+        return line.compute(walk)
+
+    def groups() -> Groups:
+        return ((walk.sequence.name, tuple(trial.id for trial in walk.trials)),)
+
+    return number_from(find, address, name, about, groups)
 
 
 def _plan_line(address: Address) -> SequenceLine | None:
@@ -216,13 +193,9 @@ def _point_number(session: Session, walk: Walk, address: Address) -> Number | No
     if all(value != setting for value, _ in walk.points):
         return None
     name = f"{quantity.name} of {walk.label} at {walk.point_name(setting)}"
-    formula, source = quantity.formula or "Σx / n", quantity.source or "JCGM 100:2008, 4.2"
-    try:
-        found = point_estimate(walk, setting, quantity.key)
-    except NotDetermined as problem:
-        return not_determined(address, name, quantity.unit, problem.reason, formula=formula, source=source)
+    about = About(quantity.unit, quantity.formula or "Σx / n", quantity.source or "JCGM 100:2008, 4.2")
     return number_from(
-        _mean_draft(found, session.confidence_pct), address, name, quantity.unit, formula=formula, source=source
+        lambda: _mean_draft(point_estimate(walk, setting, quantity.key), session.confidence_pct), address, name, about
     )
 
 

@@ -14,6 +14,7 @@ from benchgalley.records.write_up import WriteUp
 from . import budget
 from .allowance import Adjustment
 from .estimate import Channel, Estimate, UnknownLimit, row_of
+from .numbers import About
 from .runs import Runs
 
 _SETTING_COLUMNS = tuple(setting.column for setting in SETTINGS)
@@ -75,6 +76,8 @@ class Session:
         self.confidence_pct = site.settings.confidence_pct
         self.quantities: dict[str, Quantity | None] = {}
         """Key → quantity with the unit it has here; None: no such quantity."""
+        self.abouts: dict[tuple[str, ...], About] = {}
+        """Quantity and relation → what all their numbers have in common."""
         self.pairs: dict[tuple[str, str, bool], object] = {}
         """(Setpoint, quantity, whether beside the baseline) → pair."""
         self.pools: dict[tuple[object, ...], object] = {}

@@ -16,10 +16,11 @@ from .at_setpoint import DERIVED, MEASURED_BY_KEY, QUANTITIES, formula_of, has_d
 from .budget import Draft
 from .estimating import estimate_at
 from .further import FURTHER
-from .numbers import not_determined, number_from
+from .numbers import About, number_from
 from .pairs import Pair, pair
 from .relating import fan_draft
 from .session import Session
+from .sheet import ZERO_BASELINE
 
 POWER_LIMIT_WATTS = Quantity(
     key="power-limit-watts", name="power limit in watts", unit=units.WATT,
@@ -129,9 +130,6 @@ def setpoint_number(session: Session, address: Address) -> Number | None:
         return None
     if relation.against_baseline and address.subject == session.baseline:
         return None
-    unit = relation.unit_of(quantity)
-    if relation.key == "equivalent":
-        unit = _margin_unit(session, quantity, unit)
 
     def name() -> str:
         return relation.words.format(
@@ -140,18 +138,26 @@ def setpoint_number(session: Session, address: Address) -> Number | None:
             baseline=session.label(session.baseline),
         )
 
-    try:
-        draft = relation.compute(pair(session, quantity, address.subject, relation.against_baseline))
-    except NotDetermined as problem:
-        return not_determined(
-            address, name(), unit, problem.reason, formula=_formula(relation, quantity),
-            source=_source(relation, quantity), groups=_groups(session, address),
-        )  # fmt: skip
     return number_from(
-        draft, address, name, unit, formula=lambda: _formula(relation, quantity),
-        source=lambda: _source(relation, quantity),
-        higher_is_better=direction_of(session, quantity.key, relation.direction),
-    )  # fmt: skip
+        lambda: relation.compute(pair(session, quantity, address.subject, relation.against_baseline)),
+        address,
+        name,
+        _about(session, quantity, relation),
+        lambda: _groups(session, address),
+    )
+
+
+def _about(session: Session, quantity: Quantity, relation: Relation) -> About:
+    asked = (quantity.key, relation.key)
+    if (found := session.abouts.get(asked)) is None:
+        unit = relation.unit_of(quantity)
+        found = session.abouts[asked] = About(
+            _margin_unit(session, quantity, unit) if relation.key == "equivalent" else unit,
+            _formula(relation, quantity),
+            _source(relation, quantity),
+            direction_of(session, quantity.key, relation.direction),
+        )
+    return found
 
 
 def _source(relation: Relation, quantity: Quantity) -> str:
@@ -219,20 +225,25 @@ def _setting_number(session: Session, address: Address) -> Number | None:
         label, baseline = session.label(address.subject), session.label(write_up.baseline)
         return relation.words.format(quantity=quantity.name, setpoint=label, baseline=baseline)
 
+    about = About(
+        unit,
+        relation.formula if address.relation else quantity.formula,
+        quantity.source or "As set: front matter of the write-up",
+    )
+    return number_from(lambda: _setting_draft(session, address, quantity), address, name, about)
+
+
+def _setting_draft(session: Session, address: Address, quantity: Quantity) -> Draft:
     value = _exact_value(session, address.subject, address.quantity)
-    source = quantity.source or "As set: front matter of the write-up"
     substitution: budget.Said = ""
     if quantity is POWER_LIMIT_WATTS:
         substitution = partial(_watts_working, session, address.subject)
     if address.relation:
-        base = _exact_value(session, write_up.baseline, address.quantity)
-        if base == 0 and relation.key not in ("change", "saved"):
-            reason = "the baseline is zero, so nothing can be said in proportion to it"
-            return not_determined(address, name(), unit, reason, formula=relation.formula, source=source)
-        value, substitution = _exact_relation(relation.key, value, base)
-    draft = Draft(value=value, exact=True, substitution=substitution)
-    formula = quantity.formula if not address.relation else relation.formula
-    return number_from(draft, address, name, unit, formula=formula, source=source)
+        base = _exact_value(session, session.baseline, address.quantity)
+        if base == 0 and address.relation not in ("change", "saved"):
+            raise NotDetermined(ZERO_BASELINE)
+        value, substitution = _exact_relation(address.relation, value, base)
+    return Draft(value=value, exact=True, substitution=substitution)
 
 
 def _watts_working(session: Session, subject: str) -> str:
@@ -262,16 +273,13 @@ def _compared_number(session: Session, address: Address, compared: Compared) -> 
         return None
     quantity = compared.quantity
     name = compared.words.format(setpoint=session.label(address.subject), baseline=session.label(session.baseline))
-    try:
-        draft = compared.compute(pair(session, MEASURED_BY_KEY[compared.of], address.subject, True))
-    except NotDetermined as problem:
-        return not_determined(
-            address, name, quantity.unit, problem.reason, formula=quantity.formula, source=quantity.source
-        )
+    about = About(quantity.unit, quantity.formula, quantity.source, False, compared.estimate)
     return number_from(
-        draft, address, name, quantity.unit, formula=quantity.formula, source=quantity.source,
-        higher_is_better=False, estimate=compared.estimate,
-    )  # fmt: skip
+        lambda: compared.compute(pair(session, MEASURED_BY_KEY[compared.of], address.subject, True)),
+        address,
+        name,
+        about,
+    )
 
 
 def _front_number(session: Session, address: Address) -> Number | None:
@@ -279,15 +287,8 @@ def _front_number(session: Session, address: Address) -> Number | None:
         return None
     quantity = front.TRADE_FRONT
     name = f"chance that {session.label(address.subject)} lies on the trade front"
-    try:
-        draft = front.front_draft(session, address.subject)
-    except NotDetermined as problem:
-        return not_determined(
-            address, name, quantity.unit, problem.reason, formula=quantity.formula, source=quantity.source
-        )
-    return number_from(
-        draft, address, name, quantity.unit, formula=quantity.formula, source=quantity.source, estimate=True
-    )
+    about = About(quantity.unit, quantity.formula, quantity.source, estimate=True)
+    return number_from(lambda: front.front_draft(session, address.subject), address, name, about)
 
 
 def setpoint_glossary() -> tuple[Quantity, ...]:

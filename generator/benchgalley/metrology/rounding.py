@@ -17,6 +17,8 @@ Decimalish = float | str | Decimal
 # wide enough for any float written out in full, with an exponent range beyond that of floats
 _EXACT = Context(prec=1200, Emin=-100_000, Emax=100_000)
 
+_TENS = tuple(10.0**place for place in range(7))
+
 
 class Ties(enum.Enum):
     """Where a value halfway between two multiples goes."""
@@ -57,11 +59,8 @@ def as_decimal(value: Decimalish) -> Decimal:
 
 
 def _text(number: Decimal) -> str:
-    return _without_empty_sign(format(number, "f"))
-
-
-def _without_empty_sign(written: str) -> str:
-    """ "-0" and "-0.00" would claim a sign that the digits do not show."""
+    written = format(number, "f")
+    # "-0" and "-0.00" would claim a sign that the digits do not show
     return written if written.strip("-0.") else written.lstrip("-")
 
 
@@ -101,15 +100,12 @@ def round_to_place(value: Decimalish, decimals: int, ties: Ties = Ties.EVEN) -> 
     >>> round_to_place(2.675, 2), round_to_place(-0.04, 1), round_to_place(1225.0, -1)
     ('2.68', '0.0', '1220')
     """
-    # between 1e-4 and 1e9 a float and its shortest text lie on the same side of any halfway point of so few
-    # decimals, unless the text ends there, in a 5
-    if (
-        isinstance(value, float)
-        and 0 <= decimals <= 6
-        and 1e-4 <= abs(value) < 1e9
-        and not float.__repr__(value).endswith("5")
-    ):
-        return _without_empty_sign(f"{value:.{decimals}f}")
+    # a float and its shortest text lie on the same side of any halfway point that is not as close as rounding errors
+    if 0 <= decimals <= 6 and isinstance(value, float):
+        scaled = abs(value) * _TENS[decimals]
+        if scaled < 1e9 and abs(scaled % 1.0 - 0.5) > 1e-6:
+            # "-0.00" would claim a sign that the digits do not show
+            return f"{value if scaled > 0.5 else 0.0:.{decimals}f}"
     return _text(_at_place(as_decimal(value), -decimals, ties.value))
 
 
