@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 import yaml
+from hypothesis import given
+from hypothesis import strategies as st
 from jsonschema import Draft202012Validator, FormatChecker
 from jsonschema.validators import validator_for
 from packaging.licenses import canonicalize_license_expression
@@ -18,6 +20,7 @@ from referencing import Registry, Resource
 
 from benchgalley import pipeline
 from benchgalley.derive import evaluate
+from benchgalley.publish.columns import settled
 from tests.publish.factory import print_site, printed, small_site
 
 SCHEMAS = Path(__file__).parents[1] / "schemas"
@@ -174,6 +177,11 @@ def test_tables_read_back_to_the_same_numbers(slug):
         row = dict(zip(header, line, strict=True))
         for column in ("score", "board_power_w"):
             assert (float(row[column]) if row.get(column) else None) == trial.measured.get(column)
+
+
+@given(st.floats(allow_nan=False, allow_infinity=False))
+def test_a_computed_value_is_written_to_twelve_digits_as_a_float_writes_itself(value):
+    assert settled(value) == repr(float(f"{value:.12g}"))
 
 
 @pytest.mark.parametrize("slug", SLUGS)

@@ -17,14 +17,13 @@ from benchgalley.records.results import Number
 from benchgalley.records.units import Unit
 from benchgalley.records.write_up import WriteUp
 
-Cell = str | float | int | bool | None
-"""None: absent. An absent value is an empty cell, never zero."""
+Cell = str | float | None
+"""As written: a text safe for spreadsheets, a number or its digits. None: absent, an empty cell, never zero."""
 
 _OF_ROW = Unit(symbol="unit of the row", ucum="{unit-of-row}", dimension="any")
 """For columns whose unit stands in the row's own `ucum` cell."""
 
 _FORMULA_SIGNS = frozenset("=+-@\t\r\n")
-_INFINITE: Mapping[Cell, str] = {math.inf: "INF", -math.inf: "-INF"}
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -70,7 +69,7 @@ class Table:
         text = io.StringIO()
         writer = csv.writer(text, lineterminator="\n")
         writer.writerow(column.name for column in self.columns)
-        writer.writerows(map(_written, self.rows))
+        writer.writerows(self.rows)
         return text.getvalue().encode("utf-8")
 
 
@@ -120,7 +119,7 @@ def trials_table(write_up: WriteUp) -> Table:
         description="One row a run, failed and excluded ones included.",
         key="trial",
         columns=columns,
-        rows=tuple(tuple(map(_of_trial(t, write_up).__getitem__, names)) for t in write_up.trials),
+        rows=tuple(tuple(map(_noted, map(_of_trial(t, write_up).__getitem__, names))) for t in write_up.trials),
     )
 
 
@@ -162,9 +161,10 @@ def results_table(numbers: Iterable[Number]) -> Table:
     )
 
 
-def settled(value: float | None) -> float | None:
+def settled(value: float) -> str:
     """A computed value to twelve significant digits: what two processors may round differently is left out."""
-    return None if value is None else float(f"{value:.12g}")
+    text = f"{value:.12g}"  # most often what `repr` of that value says too
+    return text if "." in text and "e" not in text else repr(float(text))
 
 
 def _of_trial(trial: Trial, write_up: WriteUp) -> Mapping[str, Cell]:
@@ -186,24 +186,40 @@ def _of_trial(trial: Trial, write_up: WriteUp) -> Mapping[str, Cell]:
     }
 
 
+def _noted(cell: Cell) -> Cell:
+    """What a run carries: its numbers are as they were read."""
+    return _text(cell) if isinstance(cell, str) else cell
+
+
 def _of_number(number: Number) -> tuple[Cell, ...]:
     interval = number.interval
     return (
-        number.address.local(),
-        number.name,
-        settled(number.value),
-        number.unit.symbol,
-        number.unit.ucum,
-        settled(interval.low) if interval else None,
-        settled(interval.high) if interval else None,
+        _text(number.address.local()),
+        _text(number.name),
+        _computed(number.value),
+        _text(number.unit.symbol),
+        _text(number.unit.ucum),
+        _computed(interval.low) if interval else None,
+        _computed(interval.high) if interval else None,
         interval.confidence_pct if interval else None,
-        settled(number.standard_uncertainty),
-        settled(number.degrees_of_freedom),
-        "; ".join([f"{group} {len(runs)}" for group, runs in number.groups]),
-        interval.method if interval else "",
-        number.estimate,
-        number.reason,
+        _computed(number.standard_uncertainty),
+        _computed(number.degrees_of_freedom),
+        _text("; ".join([f"{group} {len(runs)}" for group, runs in number.groups])),
+        _text(interval.method) if interval else "",
+        "true" if number.estimate else "false",
+        _text(number.reason),
     )
+
+
+def _computed(value: float | None) -> str | None:
+    if value is None:
+        return None
+    return settled(value) if math.isfinite(value) else "INF" if value > 0 else "-INF"
+
+
+def _text(text: str) -> str:
+    """A text that starts no formula in a spreadsheet (OWASP)."""
+    return f"'{text}" if text[:1] in _FORMULA_SIGNS else text
 
 
 def _measured_by(write_up: WriteUp, column: str) -> str:
@@ -211,18 +227,3 @@ def _measured_by(write_up: WriteUp, column: str) -> str:
         return f"Score of {write_up.load.name} {write_up.load.version}, {write_up.load.preset}."
     instrument = write_up.bench.instrument_for(column)
     return f"Measured by: {instrument.name}." if instrument else "Instrument not recorded."
-
-
-def _written(row: Iterable[Cell]) -> list[Cell]:
-    """A row as the `csv` module is to take it: that writes numbers to the last digit, and nothing for None.
-
-    Numbers are written from parsed numbers only; a text must not start a formula in a spreadsheet (OWASP).
-    """
-    return [
-        (f"'{cell}" if cell[:1] in _FORMULA_SIGNS else cell)
-        if isinstance(cell, str)
-        else str(cell).lower()
-        if isinstance(cell, bool)
-        else _INFINITE.get(cell, cell)
-        for cell in row
-    ]

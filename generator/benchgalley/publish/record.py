@@ -37,7 +37,7 @@ def entry_of(edition: Edition, write_up: WriteUp) -> dict[str, Any]:
     return {
         "published": write_up.published,
         "claims": [_claim_entry(claim) for claim in edition.claims(slug)],
-        "numbers": {n.address.local(): _number_entry(n) for n in edition.numbers(slug) if n.value is not None},
+        "numbers": {n.address.local(): _number_entry(n, n.value) for n in edition.numbers(slug) if n.value is not None},
         "revisions": [revision_entry(r) for r in write_up.revisions],
     }
 
@@ -84,9 +84,9 @@ def _claim_entry(claim: Claim) -> dict[str, Any]:
     }
 
 
-def _number_entry(number: Number) -> dict[str, Any]:
+def _number_entry(number: Number, value: float) -> dict[str, Any]:
     return {
-        "value": repr(settled(number.value)),
+        "value": settled(value),
         "unit": number.unit.ucum,
         "printed": number.printed.text,
         "interval": number.printed.interval,
