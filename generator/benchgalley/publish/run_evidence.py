@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
+from benchgalley.records.address import Address
 from benchgalley.records.bench import Trial
 from benchgalley.records.quantity import MEASURED, Quantity
 from benchgalley.records.results import Number
@@ -46,22 +47,32 @@ def evidence(edition: Edition, write_up: WriteUp, numbers: Iterable[Number]) -> 
     found = tuple(numbers)
     groups: dict[tuple[str, str], RunGroup] = {}
     for number in found:
-        if number.address.scope != write_up.slug:
-            continue
-        for name, runs in number.groups:
-            for quantity in _columns_of(number, edition.glossary):
-                key = (name, quantity.key)
-                if key not in groups:
-                    made = _counted(edition, write_up, runs)
-                    values = tuple(t.measured[quantity.column] for t in made if quantity.column in t.measured)
-                    groups[key] = RunGroup(subject=label_of(write_up, name), quantity=quantity, values=values)
+        if number.address.scope == write_up.slug:
+            for key, group in _behind(edition, write_up, number).items():
+                groups.setdefault(key, group)
     return Evidence(
         edition=edition, write_up=write_up, numbers=found, groups=tuple(g for g in groups.values() if g.values)
     )
 
 
+def _behind(edition: Edition, write_up: WriteUp, number: Number) -> dict[tuple[str, str], RunGroup]:
+    """The runs of one number by setpoint and column; every assumption asks for those of the same numbers."""
+    known: dict[Address, dict[tuple[str, str], RunGroup]] = edition.kept.setdefault(f"behind {write_up.slug}", {})
+    if number.address not in known:
+        known[number.address] = {
+            (name, quantity.key): RunGroup(
+                subject=label_of(write_up, name),
+                quantity=quantity,
+                values=tuple(t.measured[quantity.column] for t in made if quantity.column in t.measured),
+            )
+            for name, made in [(name, _counted(edition, write_up, runs)) for name, runs in number.groups]
+            for quantity in _columns_of(number, edition.glossary)
+        }
+    return known[number.address]
+
+
 def _counted(edition: Edition, write_up: WriteUp, runs: tuple[str, ...]) -> list[Trial]:
-    """Those of some runs that enter a mean, in the order they were made; every assumption asks for the same ones."""
+    """Those of some runs that enter a mean, in the order they were made; many numbers rest on the same ones."""
     known: dict[tuple[str, ...], list[Trial]] = edition.kept.setdefault(f"counted {write_up.slug}", {})
     if runs not in known:
         wanted = set(runs)
