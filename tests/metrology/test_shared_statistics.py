@@ -54,7 +54,7 @@ def test_one_run_has_no_deviation_and_none_no_mean():
     with pytest.raises(NotDetermined):
         ColumnStatistics([])
     with pytest.raises(NotDetermined):
-        deviation_of(np.array([0.0]), 1.0)
+        deviation_of([0.0], 1.0)
 
 
 @pytest.mark.parametrize("count", [3, 10, 60])

@@ -92,7 +92,7 @@ def half_widths_at(of: Sums, tail: float) -> tuple[Array, Array]:
 
 def normal_factor(tail: float) -> float:
     """Factor of what is taken as known."""
-    return float(t_factors(tail, np.array([math.inf]))[0])
+    return float(t_factors(tail, np.array(math.inf)))
 
 
 class Combined:

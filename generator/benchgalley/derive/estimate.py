@@ -76,7 +76,7 @@ class Estimate:
         group: str,
         quantity: str,
         runs: Runs,
-        deviations: Array,
+        deviations: list[float],
         deviation: float | None,
         channels: tuple[Channel, ...],
         row: tuple[float, ...],
@@ -158,7 +158,7 @@ class Estimate:
         """Value of each run, parallel to `runs`."""
         if self.column:
             return tuple(self.runs.values(self.column))
-        return tuple((self.value + self.deviations).tolist())
+        return tuple([self.value + deviation for deviation in self.deviations])
 
     @property
     def working(self) -> str:

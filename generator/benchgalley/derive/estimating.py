@@ -3,10 +3,8 @@
 from collections.abc import Mapping
 from functools import partial
 
-import numpy as np
-
 from benchgalley.metrology.column_statistics import deviation_of
-from benchgalley.metrology.sample import Array, NotDetermined
+from benchgalley.metrology.sample import NotDetermined
 from benchgalley.records.quantity import BY_COLUMN
 from benchgalley.records.site import Running
 from benchgalley.records.units import Unit
@@ -89,12 +87,12 @@ def _derived_estimate(session: Session, group: Group, derivation: Derivation) ->
     )
 
 
-def _linearised(runs: Runs, needs: tuple[str, ...], sensitivities: Mapping[str, float]) -> Array:
+def _linearised(runs: Runs, needs: tuple[str, ...], sensitivities: Mapping[str, float]) -> list[float]:
     """Deviation of each run's value from that of the means, to first order."""
-    with np.errstate(all="ignore"):
-        found: Array = runs.column(needs[0]).deviations * sensitivities[needs[0]]
-        for column in needs[1:]:
-            found = found + runs.column(column).deviations * sensitivities[column]
+    found = [0.0] * len(runs.trials)
+    for column in needs:
+        slope = sensitivities[column]
+        found = [sum_ + slope * own for sum_, own in zip(found, runs.column(column).deviations, strict=True)]
     return found
 
 

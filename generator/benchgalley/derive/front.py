@@ -88,7 +88,8 @@ def _correlation(score: Estimate, power: Estimate) -> float:
     if score.run_ids == power.run_ids:
         if score.count < 3:
             return 0.0
-        products = (score.deviations / score.deviation * (power.deviations / power.deviation)).tolist()
+        pairs = zip(score.deviations, power.deviations, strict=True)
+        products = [first / score.deviation * (second / power.deviation) for first, second in pairs]
     else:
         drawn = dict(zip(power.run_ids, power.per_run, strict=True))
         both = [(v, drawn[run]) for run, v in zip(score.run_ids, score.per_run, strict=True) if run in drawn]

@@ -80,13 +80,13 @@ class Block:
         absent, no = np.full(size, math.nan), np.zeros(size, dtype=bool)
         codes = columns.pop("trouble", np.zeros(size, dtype=np.int8))
         flags = {name: columns.pop(name, no) for name in ("unbounded", "repeats_unbounded", "adjusted")}
-        figures = {name: columns.get(name, absent) for name in Cell._fields[:8]}
         # what overflowed is no number for a page, whichever figure of it did
-        fine = np.isfinite(figures["value"])
-        for name in Cell._fields[1:8]:
-            if name != "degrees_of_freedom":
-                fine &= ~np.isinf(figures[name])
+        fine = np.isfinite(columns["value"])
+        for name, figure in columns.items():
+            if name not in ("value", "degrees_of_freedom"):
+                fine &= ~np.isinf(figure)
         codes = np.where((codes == 0) & ~fine, CODE[TOO_LARGE], codes)
+        figures = {name: columns.get(name, absent) for name in Cell._fields[:8]}
         self.columns: Mapping[str, NDArray[Any]] = {**figures, "trouble": codes, **flags}
         self.sources = sources if sources is None or factor == 1.0 else sources * factor
         """Signed contributions, sources by numbers; None where the number has no budget."""
@@ -103,7 +103,7 @@ class Block:
         if self._cells is None:
             none = np.zeros(len(self.columns["value"]), dtype=np.int8)
             columns = [*self.columns.values(), *(self._methods() if self._methods is not None else (none, none))]
-            self._cells = list(map(Cell, *[column.tolist() for column in columns]))
+            self._cells = list(map(Cell._make, zip(*[column.tolist() for column in columns], strict=True)))
         return self._cells[place]
 
     def contributions(self, place: int) -> list[float]:

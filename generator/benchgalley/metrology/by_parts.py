@@ -336,6 +336,5 @@ def _square_of_piece(gathered: Array, below: Array, p: float) -> Array:
         nu = np.where(below > 0, gathered * gathered / below, np.inf)
     nu = np.where((nu >= 1) & (nu < WHOLE), np.floor(nu * (1 + ROUNDING)), nu)
     # rounded down they are few, so each quantile is worked out once
-    kinds, place = np.unique(nu, return_inverse=True)
-    found: Array = np.array([t_quantile(p, kind) for kind in kinds.tolist()])[place] ** 2 * gathered
+    found: Array = np.array([t_quantile(p, freedom) for freedom in nu.tolist()]) ** 2 * gathered
     return found

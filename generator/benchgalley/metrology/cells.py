@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -30,16 +32,16 @@ def t_factors(tails: Array | float, freedoms: Array) -> Array:
     """
     if isinstance(tails, float):
         # rounded down they are few, so each quantile is worked out once
-        kinds, place = np.unique(freedoms, return_inverse=True)
-        found: Array = _t_factors(tails, kinds)[place].reshape(freedoms.shape)
-        return found
-    return _t_factors(tails, freedoms)
-
-
-def _t_factors(tails: Array | float, freedoms: Array) -> Array:
+        found = [_t_factor(tails, freedom) for freedom in freedoms.ravel().tolist()]
+        return np.array(found, dtype=np.float64).reshape(freedoms.shape)
     endless = np.isinf(freedoms)
     factors: Array = -special.stdtrit(np.where(endless, 1.0, freedoms), tails)
     return np.where(endless, -special.ndtri(tails), factors) if endless.any() else factors
+
+
+@lru_cache(maxsize=16384)
+def _t_factor(tail: float, freedom: float) -> float:
+    return -float(special.ndtri(tail) if freedom == math.inf else special.stdtrit(freedom, tail))
 
 
 def root_sum(parts: Array) -> Array:

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import math
-
-import numpy as np
+from collections.abc import Sequence
 
 from .repeatability import mean, standard_deviation
-from .sample import Array, NotDetermined
+from .sample import NotDetermined
 
 _SMALLEST, _LARGEST = 1e-200, 1e200
 """sums of squares between these have lost nothing to underflow or overflow"""
@@ -31,7 +30,7 @@ class ColumnStatistics:
     The mean is that of `mean`; see `deviation_of` for the rest.
     """
 
-    __slots__ = ("_deviations", "count", "mean", "values")
+    __slots__ = ("count", "deviations", "mean", "values")
 
     def __init__(self, values: list[float]) -> None:
         self.values = values
@@ -40,16 +39,8 @@ class ColumnStatistics:
             self.mean = math.fsum(values) / self.count if values else mean(values)
         except OverflowError:
             self.mean = mean(values)
-        self._deviations: Array | None = None
-
-    @property
-    def deviations(self) -> Array:
-        """Value less mean of each run, unit of the column."""
-        if self._deviations is None:
-            # a run of 1.7e308 about a mean of -1.7e308 is refused later, when its square is taken
-            with np.errstate(over="ignore"):
-                self._deviations = np.array(self.values) - self.mean
-        return self._deviations
+        self.deviations = [value - self.mean for value in values]
+        """Value less mean of each run, unit of the column; may be infinite, and is refused when squares are taken."""
 
     @property
     def standard_deviation(self) -> float | None:
@@ -69,12 +60,12 @@ class ColumnStatistics:
         return math.sqrt(total / (self.count - 1))
 
 
-def corrected_squares(deviations: Array, size: float) -> float:
+def corrected_squares(deviations: Sequence[float], size: float) -> float:
     """Sum of squares of deviations from a mean, what rounding of the mean left behind taken off.
 
     Parameters
     ----------
-    deviations : 1-D of float, at least one
+    deviations : sequence of float, at least one
     size : float
         Size of the mean they were taken from, same unit.
 
@@ -91,11 +82,10 @@ def corrected_squares(deviations: Array, size: float) -> float:
 
     Examples
     --------
-    >>> corrected_squares(np.array([-6.0, -3.0, 3.0, 6.0]), 10.0)
+    >>> corrected_squares([-6.0, -3.0, 3.0, 6.0], 10.0)
     90.0
     """
-    with np.errstate(all="ignore"):
-        squares = (deviations * deviations).tolist()
+    squares = [deviation * deviation for deviation in deviations]
     try:
         total = math.fsum(squares)
     except OverflowError:
@@ -104,16 +94,16 @@ def corrected_squares(deviations: Array, size: float) -> float:
         return math.inf
     if total > 1e-14 * len(squares) * size * size:
         return total
-    rest = math.fsum(deviations.tolist())
+    rest = math.fsum(deviations)
     return max(total - rest * rest / len(squares), 0.0)
 
 
-def deviation_of(deviations: Array, size: float) -> float:
+def deviation_of(deviations: Sequence[float], size: float) -> float:
     """Standard deviation, divisor n - 1, of runs given as deviations from their mean.
 
     Parameters
     ----------
-    deviations : 1-D of float, at least two
+    deviations : sequence of float, at least two
     size : float
         Size of the values they belong to, same unit.
 
@@ -124,17 +114,18 @@ def deviation_of(deviations: Array, size: float) -> float:
 
     Examples
     --------
-    >>> round(deviation_of(np.array([-6.0, -3.0, 3.0, 6.0]), 10.0), 6)
+    >>> round(deviation_of([-6.0, -3.0, 3.0, 6.0], 10.0), 6)
     5.477226
     """
-    if deviations.size < 2:
+    count = len(deviations)
+    if count < 2:
         raise NotDetermined("one run: its spread cannot be estimated")
     total = corrected_squares(deviations, size)
     if _SMALLEST < total < _LARGEST:
-        return math.sqrt(total / (deviations.size - 1))
-    if not np.isfinite(deviations).all():
+        return math.sqrt(total / (count - 1))
+    if not all(map(math.isfinite, deviations)):
         raise NotDetermined("the values are too far apart to compute with")
-    return standard_deviation(deviations.tolist())
+    return standard_deviation(deviations)
 
 
 class Places:
@@ -152,15 +143,15 @@ class Places:
         self.centre = mean(positions)
         self.first, self.last = min(positions), max(positions)
         self.distinct = len(set(positions))
-        self.offsets: Array = np.array(positions) - self.centre
-        self.square = math.fsum((self.offsets * self.offsets).tolist())
+        self.offsets = [position - self.centre for position in positions]
+        self.square = math.fsum([offset * offset for offset in self.offsets])
 
-    def slope(self, deviations: Array, deviation: float) -> tuple[float, float]:
+    def slope(self, deviations: Sequence[float], deviation: float) -> tuple[float, float]:
         """Slope of a straight line through a column's deviations, and its standard error.
 
         Parameters
         ----------
-        deviations : 1-D of float
+        deviations : sequence of float
             As many as positions.
         deviation : float
             Their standard deviation, divisor n - 1.
@@ -181,12 +172,12 @@ class Places:
         squares is the total less what the line explains: good to 1e-8 of the slope even where the points lie on
         a line.
         """
-        count = deviations.size
+        count = len(deviations)
         if count < 3 or not self.square > 0:
             raise NotDetermined("a straight line needs three runs at different times")
         try:
-            with np.errstate(all="ignore"):
-                slope = math.fsum((self.offsets * deviations).tolist()) / self.square
+            products = [offset * deviation for offset, deviation in zip(self.offsets, deviations, strict=True)]
+            slope = math.fsum(products) / self.square
             rest = max((count - 1) * deviation * deviation - slope * slope * self.square, 0.0)
         except (OverflowError, ValueError):
             rest = math.inf
