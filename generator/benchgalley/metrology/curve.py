@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -27,6 +26,8 @@ class Curve:
     """slopes at the settings, quantity per setting"""
     averaging: Array
     """matrix A with fitted = A @ values in the order given to `monotone_curve`"""
+    sensitivities: Sensitivities
+    """how far it follows each value it was made from; see the function of that name"""
 
     def at(self, setting: float) -> float:
         """Value at a setting inside the range run.
@@ -51,11 +52,6 @@ class Curve:
         step = (last - first) * 1e-4
         low, high = max(setting - step, first), min(setting + step, last)
         return (self.at(high) - self.at(low)) / (high - low) if high > low else 0.0
-
-    @cached_property
-    def sensitivities(self) -> Sensitivities:
-        """How far it follows each value it was made from, prepared once; see `sensitivities`."""
-        return Sensitivities(self)
 
 
 def _hermite(nodes: Array, values: Array, slopes: Array, x: Array) -> Array:
@@ -241,7 +237,26 @@ def monotone_curve(
     fitted: Array = averaging @ y
     # pooled means may differ in the last bit: that would turn a flat piece into a reversal
     fitted = np.maximum.accumulate(fitted) if increasing else np.minimum.accumulate(fitted)
-    return Curve(settings=nodes, fitted=fitted, slopes=_slopes(nodes, fitted), averaging=averaging)
+    step = _small_step(fitted)
+    shift = np.eye(nodes.size) * step
+    # the curve and those with one node moved, laid through at once
+    laid = np.concatenate([fitted[:, None], fitted[:, None] + shift, fitted[:, None] - shift], axis=1)
+    slopes = _slopes(nodes, laid)
+    return Curve(
+        settings=nodes,
+        fitted=fitted,
+        slopes=slopes[:, 0],
+        averaging=averaging,
+        sensitivities=Sensitivities(nodes, laid[:, 1:], slopes[:, 1:], step, averaging),
+    )
+
+
+def _small_step(fitted: Array) -> float:
+    """Small beside the smallest rise, so that no pooled piece turns, and large beside rounding."""
+    gaps = np.abs(np.diff(fitted))
+    rising = gaps[gaps > 0]
+    size = float(np.abs(fitted).max())
+    return max(float(rising.min()) * 1e-3 if rising.size else 0.0, size * 1e-9, 1e-300)
 
 
 def sensitivities(curve: Curve, settings: Numbers) -> Array:
@@ -272,28 +287,32 @@ def sensitivities(curve: Curve, settings: Numbers) -> Array:
 
 
 class Sensitivities:
-    """`sensitivities` of one curve, prepared once and read at many settings."""
+    """`sensitivities` of one curve, prepared once and read at many settings.
 
-    __slots__ = ("_curve", "_moved", "_slopes", "_step")
+    Parameters
+    ----------
+    settings : 1-D of float
+        Nodes of the curve.
+    moved, slopes : 2-D of float, nodes by curves
+        The curve with each node in turn moved up by `step`, then down.
+    step : float
+        Unit of the quantity.
+    averaging : 2-D of float
+        As in `Curve`.
+    """
 
-    def __init__(self, curve: Curve) -> None:
-        count = curve.settings.size
-        gaps = np.abs(np.diff(curve.fitted))
-        rising = gaps[gaps > 0]
-        size = float(np.abs(curve.fitted).max())
-        # small beside the smallest rise, so that no pooled piece turns, and large beside rounding
-        step = max(float(rising.min()) * 1e-3 if rising.size else 0.0, size * 1e-9, 1e-300)
-        shift = np.eye(count) * step
-        self._curve, self._step = curve, step
-        self._moved = np.concatenate([curve.fitted[:, None] + shift, curve.fitted[:, None] - shift], axis=1)
-        self._slopes = _slopes(curve.settings, self._moved)
+    __slots__ = ("_averaging", "_moved", "_settings", "_slopes", "_step")
+
+    def __init__(self, settings: Array, moved: Array, slopes: Array, step: float, averaging: Array) -> None:
+        self._settings, self._moved, self._slopes = settings, moved, slopes
+        self._step, self._averaging = step, averaging
 
     def at(self, settings: Array) -> Array:
         """Derivatives at the settings, one row a setting, one column a value of the curve."""
-        count = self._curve.settings.size
+        count = self._settings.size
         if count == 1:
-            return np.repeat(self._curve.averaging, settings.size, axis=0)
-        moved = _hermite(self._curve.settings, self._moved, self._slopes, settings)
+            return np.repeat(self._averaging, settings.size, axis=0)
+        moved = _hermite(self._settings, self._moved, self._slopes, settings)
         by_node = (moved[:, :count] - moved[:, count:]) / (2 * self._step)
-        product: Array = by_node @ self._curve.averaging
+        product: Array = by_node @ self._averaging
         return product
