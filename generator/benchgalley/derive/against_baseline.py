@@ -22,7 +22,6 @@ from .relating import (
     limits_said,
     mean_draft,
     relative_draft,
-    value_text,
 )
 from .sheet import NO_SPREAD
 
@@ -94,7 +93,7 @@ def spread(both: Pair) -> Draft:
         interval=interval,
         repeatability_interval=interval,
         groups=both.groups,
-        substitution=lambda: f"√(Σ(x \u2212 {value_text(both, at.value)})² / {at.count - 1})",
+        substitution=lambda: f"√(Σ(x \u2212 {both.at_text})² / {at.count - 1})",
         degrees_of_freedom=cell.degrees_of_freedom,
         no_budget=budget.CHI_SQUARE_SPREAD if interval is not None else "",
         reason="" if at.deviation > 0 else f"all {at.count} runs gave the same value",

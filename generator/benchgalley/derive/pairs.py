@@ -14,7 +14,7 @@ from .at_setpoint import QUANTITIES, columns_needed, has_data, quantity_of
 from .combining import METHODS, component, interval_of
 from .drifting import Drift, drift_of
 from .estimate import OWN, REPEATS, Estimate, UnknownLimit
-from .estimating import estimate_at
+from .estimating import estimate_at, with_unit
 from .pair_sheet import PAIR_BLOCKS, PairSheet
 from .session import Session
 from .sheet import MEAN_BLOCKS, Block, Cell, MeanSheet, Sheets
@@ -28,8 +28,14 @@ class PairBudget(NamedTuple):
 
     @property
     def components(self) -> tuple[Component, ...]:
-        return self.pair.components(self.relation)
+        return self.pair.components(SAME_SOURCES.get(self.relation, self.relation))
 
+
+SAME_SOURCES = {
+    "at-most": "", "at-least": "", "saved": "change", "change-percent": "of-baseline",
+    "saved-percent": "of-baseline",
+}  # fmt: skip
+"""Relations whose contributions are those of another but for the sign, which no budget prints."""
 
 REPEATS_FIELLER = budget.FIELLER_METHOD + budget.REPEATS_ONLY
 
@@ -78,6 +84,7 @@ class Pair:
         self._sheets: PairSheets | None = None
         self.place = 0
         """In those arrays."""
+        self._components: dict[str, tuple[Component, ...]] = {}
 
     @property
     def baseline(self) -> Estimate:
@@ -101,6 +108,16 @@ class Pair:
         """Setpoint and baseline with their run ids."""
         own = (self.at.group, self.at.run_ids)
         return (own,) if self.base is None else (own, (self.base.group, self.base.run_ids))
+
+    @cached_property
+    def at_text(self) -> str:
+        """The setpoint's mean inside a working."""
+        return with_unit(budget.figure(self.at.value), self.quantity.unit)
+
+    @cached_property
+    def base_text(self) -> str:
+        """The baseline's mean inside a working."""
+        return with_unit(budget.figure(self.baseline.value), self.quantity.unit)
 
     @cached_property
     def single_run_note(self) -> str:
@@ -140,9 +157,15 @@ class Pair:
         return factor * float(sheet.sums_of(relation).repeats_uncertainty[place])
 
     def components(self, relation: str) -> tuple[Component, ...]:
-        """The budget of one relation as the records print it.
+        """The budget of one relation as the records print it, made once."""
+        if (found := self._components.get(relation)) is None:
+            found = self._components[relation] = self._budget(relation)
+        return found
 
-        Contributions stand in the order of `PairSheet`, or of `MeanSheet` without a baseline.
+    def _budget(self, relation: str) -> tuple[Component, ...]:
+        """Contributions by name.
+
+        They stand in the order of `PairSheet`, or of `MeanSheet` without a baseline.
         """
         parts, base = self.sheets.block(relation).contributions(self.place), self.base
         if base is None:

@@ -9,7 +9,6 @@ from . import budget
 from .budget import Draft
 from .combining import METHODS
 from .estimate import Estimate
-from .estimating import with_unit
 from .pairs import REPEATS_FIELLER, Pair, PairBudget
 from .shape import shape_said
 from .sheet import NO_SPREAD, Cell
@@ -56,8 +55,8 @@ def difference_draft(both: Pair, relation: str) -> Draft:
     u = known_figure(cell.standard_uncertainty)
 
     def words() -> str:
-        first, second = (both.at, both.baseline) if relation == "change" else (both.baseline, both.at)
-        return f"{value_text(both, first.value)} \u2212 {value_text(both, second.value)}"
+        at, base = both.at_text, both.base_text
+        return f"{at} \u2212 {base}" if relation == "change" else f"{base} \u2212 {at}"
 
     return Draft(
         value=cell.value,
@@ -82,7 +81,6 @@ def difference_repeats(both: Pair, cell: Cell) -> Interval | None:
 def relative_draft(both: Pair, relation: str, words: str) -> Draft:
     """Something in proportion to the baseline, with Fieller's interval."""
     cell = both.cell(relation)
-    at, base = both.at, both.baseline
     u = known_figure(cell.standard_uncertainty)
     return Draft(
         value=cell.value,
@@ -92,7 +90,7 @@ def relative_draft(both: Pair, relation: str, words: str) -> Draft:
         interval=both.interval(cell, budget.FIELLER_METHOD),
         repeatability_interval=both.repeats(cell, REPEATS_FIELLER, "{allowance}, " + REPEATS_FIELLER),
         groups=both.groups,
-        substitution=lambda: words.format(at=value_text(both, at.value), base=value_text(both, base.value)),
+        substitution=lambda: words.format(at=both.at_text, base=both.base_text),
         reason=lambda: limits_said(
             both, budget.GAIN, no_spread=both.repeated and not u, unbounded=cell.unbounded
         ),
@@ -125,7 +123,6 @@ FAN_LAW_LIMITS = (
 
 def bound_draft(both: Pair, relation: str) -> Draft:
     """One-sided bound of the mean."""
-    at = both.at
     if not both.repeated:
         raise NotDetermined(both.single_run_note)
     cell = both.cell(relation)
@@ -144,8 +141,7 @@ def bound_draft(both: Pair, relation: str) -> Draft:
         ),
         groups=both.groups,
         substitution=lambda: (
-            f"{value_text(both, at.value)} {'+' if upper else chr(0x2212)} "
-            f"{budget.figure(half / u, 4)} × {budget.figure(u, 4)}"
+            f"{both.at_text} {'+' if upper else chr(0x2212)} {budget.figure(half / u, 4)} × {budget.figure(u, 4)}"
         ),
         reason=lambda: limits_said(both, ""),
         spread_for_printing=half,
@@ -165,11 +161,6 @@ def limits_said(both: Pair, cancelled: str, *, no_spread: bool = False, unbounde
         both.drift_note,
     ]
     return "; ".join([part for part in parts if part])
-
-
-def value_text(both: Pair, value: float) -> str:
-    """A value of the pair's quantity inside a working."""
-    return with_unit(budget.figure(value), both.quantity.unit)
 
 
 def typed_decimals(both: Pair) -> int | None:

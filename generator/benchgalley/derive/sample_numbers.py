@@ -222,7 +222,7 @@ def _compared_draft(samples: Samples, relation: Relation) -> Draft:
         repeatability_interval=interval,
         spread_for_printing=_half_width(relation.compute(every[0])) if len(every) == 1 else None,
         groups=lambda: tuple(
-            (name, tuple(run for both in own for _, ids in both.groups for run in ids)) for name, own in parts
+            [(name, tuple([run for both in own for _, ids in both.groups for run in ids])) for name, own in parts]
         ),
         substitution=words,
         reason=lambda: "; ".join(note for note in notes if note),

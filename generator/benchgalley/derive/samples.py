@@ -1,6 +1,7 @@
 """One quantity at one setpoint, sample by sample, and the arrays its figures stand in."""
 
 from collections.abc import Callable, Sequence
+from itertools import chain
 from typing import NamedTuple
 
 import numpy as np
@@ -40,7 +41,7 @@ class SampleSheets(Sheets):
 class Samples:
     """One quantity at one setpoint, sample by sample."""
 
-    __slots__ = ("_sheets", "against", "own", "place", "pool", "quantity")
+    __slots__ = ("_groups", "_sheets", "against", "own", "place", "pool", "quantity")
 
     def __init__(
         self,
@@ -58,6 +59,7 @@ class Samples:
         self.place = 0
         """In the arrays."""
         self._sheets: SampleSheets | None = None
+        self._groups: budget.Groups | None = None
 
     def put(self, sheets: SampleSheets, place: int) -> None:
         """Where the arrays hold it."""
@@ -99,11 +101,13 @@ class Samples:
         """One of the figures of `Variances`."""
         return float(getattr(self.sheets.sheet.variances, name)[self.place])
 
-    def groups(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
-        """Sample and write-up with run ids."""
-        return tuple(
-            (f"sample {name}", tuple(run for pair in found for run in pair.at.run_ids)) for name, found in self.own
-        )
+    def groups(self) -> budget.Groups:
+        """Samples with their run ids, listed once."""
+        if self._groups is None:
+            self._groups = tuple(
+                [(f"sample {name}", tuple(chain(*[pair.at.run_ids for pair in found]))) for name, found in self.own]
+            )
+        return self._groups
 
     def own_half_width(self) -> float | None:
         """Half-width of the interval of a single sample's own mean: what its digits are worth."""

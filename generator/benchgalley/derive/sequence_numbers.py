@@ -202,24 +202,23 @@ def _point_number(session: Session, walk: Walk, address: Address) -> Number | No
 def _mean_draft(found: Estimate, confidence_pct: float) -> Draft:
     combined = Combined(found.terms)
     u, dof = combined.standard_uncertainty, combined.degrees_of_freedom
-    draft = Draft(
+    unknown, several = say_unknown(found.unknown), found.deviation is not None
+    once = "" if several else f"one run at {found.group}: repeatability cannot be determined"
+    whole, repeats = (
+        expanding.two_sided(found.value, combined, confidence_pct, repeats_only=alone) if several else None
+        for alone in (False, True)
+    )
+    return Draft(
         value=found.value,
         combined=combined,
         standard_uncertainty=u or None,
         degrees_of_freedom=dof if u else None,
+        interval=whole,
+        repeatability_interval=repeats,
         groups=((found.group, found.run_ids),),
         substitution=found.working,
         decimals=found.typed_decimals,
-        reason=say_unknown(found.unknown),
-    )
-    if found.deviation is None:
-        note = f"one run at {found.group}: repeatability cannot be determined"
-        draft.reason = "; ".join(part for part in (note, say_unknown(found.unknown)) if part)
-        return draft
-    return replace(
-        draft,
-        interval=expanding.two_sided(found.value, combined, confidence_pct),
-        repeatability_interval=expanding.two_sided(found.value, combined, confidence_pct, repeats_only=True),
+        reason="; ".join(part for part in (once, unknown) if part),
     )
 
 
