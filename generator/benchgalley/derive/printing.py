@@ -23,12 +23,14 @@ Decimals = int | Callable[[], int | None] | None
 
 def digits(text: str) -> str:
     """Plain digits as printed: true minus, thin spaces between groups of three from five digits."""
-    sign, text = (MINUS, text[1:]) if text.startswith("-") else ("", text)
+    if text.startswith("-"):
+        return MINUS + digits(text[1:])
+    if "." in text[:5] or len(text) < 5:
+        return text
     whole, point, rest = text.partition(".")
-    if len(whole) >= 5:
-        first = len(whole) % 3 or 3
-        whole = THIN.join([whole[:first], *(whole[i : i + 3] for i in range(first, len(whole), 3))])
-    return f"{sign}{whole}{point}{rest}"
+    first = len(whole) % 3 or 3
+    groups = [whole[:first], *[whole[i : i + 3] for i in range(first, len(whole), 3)]]
+    return f"{THIN.join(groups)}{point}{rest}"
 
 
 def _unit_after(text: str, unit: Unit) -> str:
@@ -78,7 +80,7 @@ def printed(
     limits, plus_minus = "", text
     if interval is not None and (interval.low is not None or interval.high is not None):
         limits, plus_minus = _interval_text(value, unit, interval, place, number, text)
-    return Printed(value=number, text=text, interval=limits, plus_minus=plus_minus, decimals=place)
+    return Printed(number, text, limits, plus_minus, place)
 
 
 def _interval_text(value: float, unit: Unit, interval: Interval, place: int, number: str, text: str) -> tuple[str, str]:
