@@ -13,7 +13,7 @@ from .allowance import Adjustment, allowance_for
 from .at_setpoint import QUANTITIES, columns_needed, has_data, quantity_of
 from .combining import METHODS, component, interval_of
 from .drifting import Drift, drift_of
-from .estimate import OWN, REPEATS, Estimate, UnknownLimit
+from .estimate import OWN, REPEATS, Estimate
 from .estimating import estimate_at, with_unit
 from .pair_sheet import PAIR_BLOCKS, PairSheet
 from .session import Session
@@ -129,10 +129,10 @@ class Pair:
         return "; ".join([*unknown, *borrowed])
 
     @cached_property
-    def unknown(self) -> list[UnknownLimit]:
-        """Limits not stated, of either side."""
+    def unknown(self) -> list[tuple[str, str]]:
+        """Kind of each limit not stated, of either side, and the sentence that says so."""
         base = self.base.unknown if self.base is not None else ()
-        return sorted({*self.at.unknown, *base})
+        return [(limit.kind, limit.sentence()) for limit in sorted({*self.at.unknown, *base})]
 
     def put(self, sheets: PairSheets, place: int) -> None:
         """Where the arrays hold this pair."""

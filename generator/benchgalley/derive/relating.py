@@ -157,7 +157,7 @@ def limits_said(both: Pair, cancelled: str, *, no_spread: bool = False, unbounde
         both.single_run_note,
         NO_SPREAD if no_spread else "",
         UNBOUNDED if unbounded else "",
-        *[limit.sentence() for limit in both.unknown if limit.kind != cancelled],
+        *[sentence for kind, sentence in both.unknown if kind != cancelled],
         both.drift_note,
     ]
     return "; ".join([part for part in parts if part])
