@@ -41,7 +41,6 @@ def _built_in_turn(root: Path, printing: Printing, progress: Progress, how: Redu
     printing.begin()
     usual = gc.get_threshold()
     gc.set_threshold(OBJECTS_BETWEEN_SEARCHES)
-    gc.collect()
     gc.disable()  # what is read here lives to the end: walking it again and again finds nothing to free
     state = load_state(root, name)
     try:
@@ -206,18 +205,20 @@ class _Build:
         self._pieces.take(slug, made.texts)
         self._made[made.unit] = made
         self._units[made.unit] = Unit(
-            reads={},
+            reads=[],
             files=dict(made.hashes),
             problems=[plain(p) for p in made.problems],
             part=part,
             attributes={name: digest(text) for name, text in made.parts.items()},
             facts=dict(made.facts),
         )
-        self._now.forget_facts()
+        self._now.forget_units()
 
     def _note(self, made: Made) -> None:
         """Note what was read, with its value, once everything it was made beside is taken in."""
-        self._units[made.unit].reads = self._now.values(made.reads)
+        unit = self._units[made.unit]
+        unit.reads = sorted(made.reads)
+        unit.values = self._now.values(unit.reads)
 
     # The outcome
 
@@ -265,8 +266,7 @@ class _Build:
             self._printing.put(joined)
             fresh = {path for unit in self._made for path in self._units[unit].files} | set(joined)
             kept = {path: (s[0], s[1], s[2]) for path in files if path not in fresh and (s := published[path])}
-            self._printing.keep(kept, self._folder())
-            there = self._printing.publish(files)
+            there = self._printing.publish(files, kept, self._folder())
         self._keep(files, cuts, there)
 
     def _joined(self) -> tuple[dict[str, bytes], dict[str, list[Cut]]]:
@@ -280,7 +280,8 @@ class _Build:
         made, cuts = self._workshop.joined(texts)
         before = {} if stale else self._units[SITE_FRAMES].files
         digests = {path: digest(content) for path, content in made.files.items()}
-        self._units[SITE_FRAMES] = Unit(reads=self._now.values(made.reads), files=before | digests)
+        self._units[SITE_FRAMES] = Unit(reads=[], files=before | digests)
+        self._note(made)
         return dict(made.files), self._old.joined | cuts
 
     def _folder(self) -> Path:

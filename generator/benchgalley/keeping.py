@@ -17,7 +17,7 @@ from typing import Any
 from . import __version__
 from .publish import JOINED, Cut, kept_bytes, layouts_folder, stamps
 
-FORM = 1
+FORM = 2
 """Version of the state's own layout."""
 _LIBRARIES = ("altair", "vl-convert-python", "jinja2", "markdown-it-py", "latex2mathml", "numpy",
               "scipy", "PyYAML", "nh3")  # fmt: skip
@@ -28,8 +28,10 @@ _LIBRARIES = ("altair", "vl-convert-python", "jinja2", "markdown-it-py", "latex2
 class Unit:
     """One piece of work that was done."""
 
-    reads: dict[str, str]
-    """Key of what was read → its value then."""
+    reads: list[str]
+    """Keys of what was read."""
+    values: str = ""
+    """Digest of their values then."""
     files: dict[str, str]
     """Path in the site → digest."""
     problems: list[Any] = field(default_factory=list)
@@ -96,7 +98,7 @@ def program() -> str:
 def digests(folder: Path, known: Mapping[str, tuple[int, int, int, str]]) -> dict[str, tuple[int, int, int, str]]:
     """Path → stamp and digest of every file below a folder; files of a known stamp are not read again."""
     found = {}
-    for path, stamp in stamps(folder).items():
+    for path, stamp in sorted(stamps(folder).items()):
         before = known.get(path)
         if before is not None and before[:3] == stamp:
             found[path] = before
@@ -157,7 +159,7 @@ class Now:
     ) -> None:
         self._sources, self._cards, self._units = sources, cards, units
         self._fixed: dict[str, str] = {}
-        self._facts: dict[str, str] = {}
+        self._of_units: dict[str, str] = {}
         self._below: dict[str, list[str]] = {}
         for path, found in sources.items():
             folder = "/".join(path.split("/")[: 2 if path.startswith("write-ups/") else 1])
@@ -165,32 +167,34 @@ class Now:
 
     def same(self, unit: Unit) -> bool:
         """Whether everything a unit read is as it was then."""
-        return all(self.value(key) == value for key, value in unit.reads.items())
+        return self.values(unit.reads) == unit.values
 
-    def values(self, keys: Iterable[str]) -> dict[str, str]:
-        """Key → its value."""
-        return {key: self.value(key) for key in sorted(keys)}
+    def values(self, keys: Iterable[str]) -> str:
+        """Digest of the values of keys."""
+        return hashlib.sha256("\0".join(map(self.value, keys)).encode()).hexdigest()[:32]
 
-    def forget_facts(self) -> None:
+    def forget_units(self) -> None:
         """Units have changed: what they say is looked up anew."""
-        self._facts.clear()
+        self._of_units.clear()
 
     def value(self, key: str) -> str:
         """What stands under a key now; empty when there is nothing."""
-        kind, _, rest = key.partition("/")
-        if kind == "write-up":
-            return self._attribute(*rest.split("/"))
-        if kind == "facts":
-            if rest not in self._facts:
-                self._facts[rest] = _digest(
-                    {u: unit.facts.get(rest) for u, unit in sorted(self._units.items()) if unit.facts}
-                )
-            return self._facts[rest]
-        if key not in self._fixed:
-            self._fixed[key] = _FIXED[kind](self, rest)
-        return self._fixed[key]
+        known = self._fixed.get(key)
+        if known is None:
+            known = self._of_units.get(key)
+        if known is None:
+            kind, _, rest = key.partition("/")
+            if kind in _FIXED:
+                known = self._fixed[key] = _FIXED[kind](self, rest)
+            else:
+                known = self._of_units[key] = _OF_UNITS[kind](self, rest)
+        return known
 
-    def _attribute(self, slug: str, name: str) -> str:
+    def _fact(self, name: str) -> str:
+        return _digest({u: unit.facts.get(name) for u, unit in sorted(self._units.items()) if unit.facts})
+
+    def _attribute(self, rest: str) -> str:
+        slug, name = rest.split("/")
         if slug == "*":
             return self.value("cards/all")
         if name == "card":
@@ -244,6 +248,8 @@ _FIXED: Mapping[str, Callable[[Now, str], str]] = {
     "cards": Now._all_cards,
 }
 """Kind of key → its value, for what no work of this build can change."""
+_OF_UNITS: Mapping[str, Callable[[Now, str], str]] = {"facts": Now._fact, "write-up": Now._attribute}
+"""Kind of key → its value, for what units say."""
 
 
 def _digest(value: Any) -> str:

@@ -130,7 +130,7 @@ def test_a_folder_that_cannot_be_written_keeps_nothing(tmp_path):
 
 
 def stamped(folder) -> dict:
-    """Path → stamp of every file, as `keep` wants them."""
+    """Path → stamp of every file, as `publish` wants them."""
     return site_writer.stamps(folder)
 
 
@@ -141,8 +141,7 @@ def printed(target, spare, put, kept=()):
     try:
         printing.put(put)
         was = stamped(target)
-        printing.keep({path: was[path] for path in kept}, target)
-        printing.publish({*put, *kept})
+        printing.publish({*put, *kept}, {path: was[path] for path in kept}, target)
     finally:
         printing.abandon()
 
@@ -222,3 +221,15 @@ def test_a_printing_that_keeps_files_crashes_at_any_step_without_harm(step, tmp_
     after.abandon()
     printed(target, spare, {k: v for k, v in NEW.items() if k != "a/b.html"}, kept=["a/b.html"])
     assert tree(target) == NEW
+
+
+def test_stamps_follow_links_but_no_loops(tmp_path):
+    (tmp_path / "a/deep").mkdir(parents=True)
+    (tmp_path / "b").mkdir()
+    (tmp_path / "a/one").write_text("1")
+    (tmp_path / "b/.hidden").write_text("2")
+    (tmp_path / "a/deep/up").symlink_to(tmp_path / "a", target_is_directory=True)
+    (tmp_path / "b/over").symlink_to(tmp_path / "a", target_is_directory=True)
+    (tmp_path / "a/back").symlink_to(tmp_path / "b", target_is_directory=True)
+    (tmp_path / "b/nowhere").symlink_to(tmp_path / "gone")
+    assert set(stamped(tmp_path)) == {"a/one", "b/over/one"}

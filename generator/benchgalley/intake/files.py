@@ -64,10 +64,22 @@ def _part_fault(part: str) -> str:
 
 def inside(path: Path, root: Path) -> bool:
     """Whether a path, symbolic links followed, stays inside `root`."""
+    if path.is_relative_to(root) and not _is_led_astray(path, root):
+        return True
     try:
         return path.resolve().is_relative_to(root.resolve())
     except (OSError, RuntimeError, ValueError):
         return False
+
+
+def _is_led_astray(path: Path, root: Path) -> bool:
+    """Whether anything on the way from the root to a file below may lead elsewhere."""
+    at = str(root)
+    for part in path.parts[len(root.parts) :]:
+        at = os.path.join(at, part)
+        if part == ".." or os.path.islink(at):
+            return True
+    return False
 
 
 def listing(folder: Path) -> list[Path]:

@@ -9,14 +9,15 @@ import contextlib
 import hashlib
 import os
 import shutil
-from collections.abc import Collection, Iterable, Mapping
-from pathlib import Path, PurePosixPath
+import stat
+from collections.abc import Callable, Collection, Iterable, Mapping
+from pathlib import Path
 from typing import IO
 
 from benchgalley.records.sealed import sealed, unsealed
 
 from . import page_paths
-from .stamps import Stamp, stamps
+from .stamps import Stamp, stamp_of, stamps
 
 _COMING, _GOING = ".coming", ".going"
 
@@ -40,7 +41,6 @@ class Printing:
         self._coming, self._going = _beside(self.target, _COMING), _beside(self.target, _GOING)
         self._spare = spare
         self._folders: set[str] = set()
-        self._there: dict[str, Stamp] = {}
 
     def begin(self) -> None:
         """Clear what an interrupted run left. Raises ForeignFolderError before touching anything that is not ours."""
@@ -50,27 +50,23 @@ class Printing:
         if self._spare is not None and self._spare.is_dir():
             with contextlib.suppress(OSError):  # on another disk
                 os.replace(self._spare, self._coming)
-                self._there = stamps(self._coming)
 
     def put(self, files: Mapping[str, bytes]) -> None:
         """Add files, path in the site → bytes. Raises ValueError for a path that leaves the folder."""
         for path, content in files.items():
             _must_stay_inside(path)
-            _place(content, Path(self._ready(path)), self.target / path)
+            _place(content, self._ready(path), f"{self.target}/{path}")
 
-    def keep(self, files: Mapping[str, Stamp], printed: Path) -> None:
-        """Add files as they stand in a site printed before; path → stamp of the file there."""
-        if not files:
-            return
-        folder = str(printed)
-        same_disk = self._coming.is_dir() and os.stat(self._coming).st_dev == os.stat(folder).st_dev
-        for path, stamp in files.items():
-            if not (same_disk and self._there.get(path) == stamp):
-                _link(f"{folder}/{path}", self._ready(path))
+    def publish(
+        self, paths: Collection[str], kept: Mapping[str, Stamp] | None = None, printed: Path | None = None
+    ) -> dict[str, Stamp]:
+        """Let the printing take the place of the old site, nothing but `paths` in it; their stamps.
 
-    def publish(self, paths: Collection[str]) -> dict[str, Stamp]:
-        """Let the printing take the place of the old site, nothing but `paths` in it; their stamps."""
+        `kept`: path → stamp, of files taken as they stand in a site `printed` before.
+        """
         there = stamps(self._coming)
+        if kept and printed is not None:
+            self._keep(kept, str(printed), there)
         for path in there.keys() - set(paths):
             del there[path]
             (self._coming / path).unlink()
@@ -89,9 +85,16 @@ class Printing:
     def abandon(self) -> None:
         """Leave the old site as it is."""
         self._folders.clear()
-        self._there.clear()
         self._set_aside(self._coming)
         _recover(self.target, self._coming, self._going)
+
+    def _keep(self, files: Mapping[str, Stamp], printed: str, there: dict[str, Stamp]) -> None:
+        same_disk = self._coming.is_dir() and os.stat(self._coming).st_dev == os.stat(printed).st_dev
+        for path, stamp in files.items():
+            if not (same_disk and there.get(path) == stamp):
+                new = self._ready(path)
+                _link(f"{printed}/{path}", new)
+                there[path] = stamp_of(os.stat(new))
 
     def _set_aside(self, folder: Path) -> None:
         """Keep a folder that is no longer wanted as the spare one, or remove it."""
@@ -109,8 +112,6 @@ class Printing:
         if folder not in self._folders:
             os.makedirs(folder, exist_ok=True)
             self._folders.add(folder)
-        with contextlib.suppress(FileNotFoundError):
-            os.unlink(new)  # it may be the old site's own file under a second name
         return new
 
 
@@ -235,8 +236,7 @@ def _must_be_ours(target: Path) -> None:
 
 
 def _must_stay_inside(path: str) -> None:
-    parts = PurePosixPath(path).parts
-    if not parts or path.startswith("/") or ".." in parts or "\\" in path or "\0" in path:
+    if path.strip("/.") == "" or path.startswith("/") or ".." in path.split("/") or "\\" in path or "\0" in path:
         raise ValueError(f"{path!r} is no path inside the site")
 
 
@@ -246,17 +246,34 @@ def _same(files: Mapping[str, bytes], target: Path) -> bool:
     return set(stamps(target)) == set(files) and all((target / path).read_bytes() == b for path, b in files.items())
 
 
-def _place(content: bytes, new: Path, old: Path) -> None:
+def _place(content: bytes, new: str, old: str) -> None:
     with contextlib.suppress(OSError):
-        if old.lstat().st_size == len(content) and not old.is_symlink() and old.read_bytes() == content:
+        found = os.lstat(old)
+        if found.st_size == len(content) and stat.S_ISREG(found.st_mode) and Path(old).read_bytes() == content:
             _link(old, new)
             return
-    new.write_bytes(content)
+    _afresh(lambda: _write(content, new), new)
 
 
-def _link(old: Path | str, new: Path | str) -> None:
+def _write(content: bytes, new: str) -> None:
+    with open(new, "xb") as file:
+        file.write(content)
+
+
+def _link(old: str, new: str) -> None:
     """The same file under both names; a copy with its time of change where links are not to be had."""
     try:
-        os.link(old, new)
+        _afresh(lambda: os.link(old, new), new)
     except OSError:
+        with contextlib.suppress(FileNotFoundError):
+            os.unlink(new)
         shutil.copy2(old, new)
+
+
+def _afresh(make: Callable[[], None], new: str) -> None:
+    """Make a file; one of that name goes first: it may be the old site's own under a second name."""
+    try:
+        make()
+    except FileExistsError:
+        os.unlink(new)
+        make()

@@ -1,7 +1,6 @@
 """Which files stand in a folder, and what tells whether they are the same as before."""
 
 import os
-from collections.abc import Iterator
 from pathlib import Path
 
 Stamp = tuple[int, int, int]
@@ -10,23 +9,31 @@ Stamp = tuple[int, int, int]
 
 def stamps(folder: Path) -> dict[str, Stamp]:
     """Path below `folder` → stamp, of every file whose name is not hidden; links are followed, loops are not."""
-    return dict(_walk(str(folder), "", set()))
+    found: dict[str, Stamp] = {}
+    _walk(str(folder), "", (), found)
+    return found
 
 
-def _walk(folder: str, prefix: str, above: set[tuple[int, int]]) -> Iterator[tuple[str, Stamp]]:
+def stamp_of(found: os.stat_result) -> Stamp:
+    """The stamp of a file."""
+    return found.st_size, found.st_mtime_ns, found.st_ino
+
+
+def _walk(folder: str, prefix: str, above: tuple[str, ...], found: dict[str, Stamp]) -> None:
     try:
         with os.scandir(folder) as entries:
-            for entry in sorted(entries, key=lambda e: e.name):
-                if entry.name.startswith("."):
-                    continue
-                try:
-                    found = entry.stat()
-                    is_folder = entry.is_dir()
-                except OSError:
-                    continue
-                if not is_folder:
-                    yield prefix + entry.name, (found.st_size, found.st_mtime_ns, found.st_ino)
-                elif (here := (found.st_dev, found.st_ino)) not in above:
-                    yield from _walk(entry.path, f"{prefix}{entry.name}/", above | {here})
+            for entry in entries:
+                if not entry.name.startswith("."):
+                    _look_at(entry, prefix + entry.name, (*above, folder), found)
     except OSError:
         return
+
+
+def _look_at(entry: os.DirEntry[str], path: str, above: tuple[str, ...], found: dict[str, Stamp]) -> None:
+    try:
+        if not entry.is_dir():
+            found[path] = stamp_of(entry.stat())
+        elif not (entry.is_symlink() and any(os.path.samefile(entry.path, folder) for folder in above)):
+            _walk(entry.path, f"{path}/", above, found)
+    except OSError:
+        return  # gone meanwhile, or a link to nothing
