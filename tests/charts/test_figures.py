@@ -1,5 +1,6 @@
 """Every kind of figure, from data made by hand."""
 
+import json
 import re
 from dataclasses import replace
 from xml.etree import ElementTree
@@ -26,7 +27,7 @@ def texts(figure):
 
 
 def values(figure, name):
-    return next(source["values"] for source in figure.spec["data"] if source["name"] == name)
+    return next(source["values"] for source in json.loads(figure.spec)["data"] if source["name"] == name)
 
 
 def test_order_of_the_figures_of_a_write_up_is_pinned(figures):
@@ -65,7 +66,7 @@ def test_axes_name_quantity_and_unit(by_kind, kind):
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_no_transform_computes_a_statistic(by_kind, kind):
-    spec = by_kind[kind].spec
+    spec = json.loads(by_kind[kind].spec)
     used = {t["type"] for source in spec["data"] for t in source.get("transform", ())}
     assert used <= {"filter"}, "rows with a missing end are left out; nothing else happens in the browser"
     assert "aggregate" not in str(spec) and "regression" not in str(spec) and '"op"' not in str(spec)
@@ -133,7 +134,7 @@ def test_failed_runs_are_told_by_shape_and_by_word(by_kind):
     words = texts(figure)
     assert {"completed", "crashed", "artefacts", "hung", "aborted"} <= set(words)
     assert "0 of 2 completed, 1 crashed, 1 hung" in words
-    shape = next(s for s in figure.spec["scales"] if s["name"] == "shape")
+    shape = next(s for s in json.loads(figure.spec)["scales"] if s["name"] == "shape")
     assert len(set(shape["range"])) == len(shape["domain"]) == 5
     assert figure.rows[-1][1:] == ("2", "0", "1", "0", "0", "1")
 
@@ -193,7 +194,7 @@ def test_each_sample_has_its_row_and_a_readers_is_marked(by_kind):
 def test_a_setpoint_keeps_its_look_in_every_figure(figures):
     seen = {}
     for figure in figures[:2]:
-        for source in figure.spec["data"]:
+        for source in json.loads(figure.spec)["data"]:
             for row in source.get("values", ()):
                 if row.get("label") in ("stock", "tuned", "low"):
                     seen.setdefault(row["label"], set()).add(row["style"])
@@ -245,7 +246,7 @@ def test_an_unbounded_interval_is_drawn_to_the_end_of_the_axis():
     results = factory.MadeResults(site, {"made:tuned/score/change-percent": open_above}).ledger()
     figure = next(f for f in draw(write_up, site, results) if f.kind == "differences")
     row = next(r for r in values(figure, "rows") if r["row"] == "score tuned")
-    high = next(s["value"] for s in figure.spec["signals"] if s["name"] == "x_high")
+    high = next(s["value"] for s in json.loads(figure.spec)["signals"] if s["name"] == "x_high")
     assert row["high"] == high and row["low"] == pytest.approx(2.0)
 
 

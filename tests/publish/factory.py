@@ -97,7 +97,7 @@ def figure_of(slug: str, kind: str = "score-against-power") -> Figure:
         rows=(("Stock", "8005"), ("Tuned", "7725")),
         svg=f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 640 300"><g id="{slug}-{kind}-0">'
         '<circle cx="40" cy="40" r="5" class="chart-fill-series-1"/></g></svg>',
-        spec={"marks": [], "title": "</script><!--<script>"},
+        spec='{"marks":[],"title":"</script><!--<script>"}',
     )
 
 

@@ -60,7 +60,7 @@ def files():
         alternative=EVIL,
         columns=(EVIL,),
         rows=((EVIL,),),
-        spec={"data": EVIL},
+        spec=json.dumps({"data": EVIL}),
     )
     warnings = Warnings(
         caveats=tuple(replace(c, title=EVIL, missing=EVIL, effect=EVIL, remedy=EVIL, source=EVIL) for c in CAVEATS),

@@ -57,8 +57,8 @@ class Drawing:
 def picture(drawing: Drawing, prefix: str, cache: SvgCache | None = None) -> Figure:
     """Draw it. Ids inside the picture start with `prefix`, so that pictures share a page without collision."""
     spec = bind(template(drawing.template, cache), drawing)
-    text = json.dumps(spec, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
-    key = _key("picture", prefix, drawing.kind, text)
+    live = _live(drawing.template, spec)
+    key = _key("picture", prefix, drawing.kind, live)
     svg = cache.get(key) if cache is not None else None
     if svg is None:
         svg = tidy(_drawn(spec), prefix, drawing.kind)
@@ -73,7 +73,7 @@ def picture(drawing: Drawing, prefix: str, cache: SvgCache | None = None) -> Fig
         columns=drawing.columns,
         rows=drawing.rows,
         svg=svg,
-        spec=json.loads(_with_variables(text)),
+        spec=live,
         addresses=drawing.addresses,
     )
 
@@ -92,6 +92,8 @@ def template(name: str, cache: SvgCache | None = None) -> dict[str, Any]:
 
 
 _compiled: dict[str, dict[str, Any]] = {}
+_BOUND = ("data", "signals")
+"""Parts of a specification that hold something of the drawing; all others are those of its template."""
 
 
 def _compile(name: str) -> dict[str, Any]:
@@ -163,8 +165,21 @@ def _drawn(spec: dict[str, Any]) -> str:
     return svg
 
 
-def _with_variables(text: str) -> str:
-    """A live picture takes its colours from the style sheet, so that it follows the reader's scheme."""
+def _live(name: str, spec: Mapping[str, Any]) -> str:
+    """The specification of a template with data, as JSON for the browser, keys in order."""
+    if name not in _written:
+        _written[name] = {key: _as_text(part) for key, part in spec.items() if key not in _BOUND}
+    texts = _written[name] | {key: _as_text(spec[key]) for key in _BOUND}
+    return "{" + ",".join(f'"{key}":{texts[key]}' for key in sorted(texts)) + "}"
+
+
+_written: dict[str, dict[str, str]] = {}
+"""Template → its own parts as text."""
+
+
+def _as_text(part: Any) -> str:
+    """JSON whose colours come from the style sheet, so that a live picture follows the reader's scheme."""
+    text = json.dumps(part, allow_nan=False, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
     for colour, variable in theme.VARIABLES.items():
         text = text.replace(f'"{colour}"', f'"var(--{variable}, {colour})"')
     return text

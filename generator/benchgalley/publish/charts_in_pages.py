@@ -1,6 +1,5 @@
 """A chart as it stands on a page: picture, caption, table of what is drawn, file to download, live specification."""
 
-from typing import Any
 from xml.etree import ElementTree as Xml
 
 from markupsafe import Markup
@@ -34,7 +33,6 @@ def plate(
         file=file,
         source=source,
         picture=Markup(figure.svg),  # drawn by the charts room from numbers, not from foreign markup
-        spec=_spec(figure),
         alternative=alternative or figure.alternative,
         caption=caption or Markup(""),
         row_addresses=_by_row(figure),
@@ -78,7 +76,3 @@ def _by_row(figure: Figure) -> list[str]:
         return [""] * rows
     each = len(drawn) // rows
     return [" ".join(drawn[at * each : (at + 1) * each]) for at in range(rows)]
-
-
-def _spec(figure: Figure) -> dict[str, Any] | None:
-    return dict(figure.spec) or None

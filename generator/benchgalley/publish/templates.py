@@ -32,12 +32,15 @@ def layouts_folder() -> Path:
 
 
 def data_block(value: Any) -> Markup:
+    """A value as JSON in a script element; see `script_text`. NaN and infinity are no JSON: ValueError."""
+    return script_text(json.dumps(value, allow_nan=False, ensure_ascii=False, separators=(",", ":")))
+
+
+def script_text(text: str) -> Markup:
     """JSON that cannot end or alter the script element it stands in.
 
     A script element ends at `</script` and changes state at `<!--` whatever the JSON quoting says.
-    NaN and infinity are no JSON: ValueError.
     """
-    text = json.dumps(value, allow_nan=False, ensure_ascii=False, separators=(",", ":"))
     for sign in "<>&\u2028\u2029":
         text = text.replace(sign, f"\\u{ord(sign):04x}")
     return Markup(text)  # the five signs that matter inside a script element are escaped above
@@ -83,7 +86,13 @@ def _environment() -> Environment:
         bytecode_cache=_compiled(),
     )
     environment.globals["paths"] = page_paths
-    environment.filters.update(data_block=data_block, long_date=long_date, anchor=page_paths.anchor, typeset=typeset)
+    environment.filters.update(
+        data_block=data_block,
+        script_text=script_text,
+        long_date=long_date,
+        anchor=page_paths.anchor,
+        typeset=typeset,
+    )
     return environment
 
 

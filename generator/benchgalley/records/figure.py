@@ -1,8 +1,6 @@
 """A drawn chart with everything a page needs of it."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -24,7 +22,7 @@ class Figure:
     """Cells of the data table, as printed."""
     svg: str = field(repr=False)
     """Static picture, ids stable and unique, no style attribute and no script."""
-    spec: Mapping[str, Any] = field(repr=False)
-    """Compiled Vega specification with its data, for the runtime in the browser."""
+    spec: str = field(repr=False)
+    """Compiled Vega specification with its data, as JSON, for the runtime in the browser; empty: none."""
     addresses: tuple[str, ...] = ()
     """Addresses drawn, for linking chart, table and text."""
