@@ -18,7 +18,9 @@ PAYING_UNITS = 12
 OBJECTS_BETWEEN_SEARCHES = 50_000
 """Python looks for cycles that nothing holds after this many new objects: records have none, so it finds little."""
 _SHARES = 4
-"""Pieces the work of each process is cut into, so that none ends up long after the others."""
+"""Pieces the work of each process is cut into at least, so that none ends up long after the others."""
+_SHARE_UNITS = 20
+"""Pieces of work in a share at most: a process forgets after each what it read, and stays small and quick."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -42,14 +44,15 @@ def done(chunks: Sequence[Sequence[str]], order: Order, workshop: Workshop) -> I
     """
     units = sum(len(chunk) for chunk in chunks)
     if order.how.scheduler:
-        yield from _by_cluster(_shared(chunks, 16), order)
+        yield from _by_cluster(_shared(chunks, max(16, units // _SHARE_UNITS)), order)
         return
     workers = min(order.how.workers or (_cores() if units >= PAYING_UNITS else 1), len(chunks))
     if workers > 1:
-        yield from _by_processes(_shared(chunks, workers * _SHARES), order, workers)
+        yield from _by_processes(_shared(chunks, max(workers * _SHARES, units // _SHARE_UNITS)), order, workers)
         return
     for chunk in chunks:
         yield _made(workshop, chunk, order)
+        workshop.let_go()
 
 
 def _shared(chunks: Sequence[Sequence[str]], number: int) -> list[list[str]]:
