@@ -1,8 +1,8 @@
 """The numbers of a write-up as a careful tester would script them by hand with pandas, scipy and PyYAML.
 
 Every figure a page of the site shows for a setpoint: mean, spread, interval with the instrument's limits, bounds, and
-how it compares with the baseline. `site_of_many_write_ups` holds them against the site's own. The page that shows
-them is made in `page_by_hand`.
+how it compares with the baseline; and for a card, what its samples have in common. `site_of_many_write_ups` holds
+them against the site's own. The pages that show them are made in `page_by_hand`.
 """
 
 from pathlib import Path
@@ -32,6 +32,8 @@ QUANTITIES = {
 """Name → columns it is worked out from, and how."""
 SWEPT = ("score", "board-power", "score-per-watt")
 """What is given for every power limit of the sweep."""
+RELATIONS = ("change", "saved", "ratio", "of-baseline", "change-percent", "saved-percent")
+"""How a setpoint compares with the baseline."""
 FILE_STEP = {"duration_s": 0.1}
 """Resolution of columns that no instrument measured; it counts where the readings never change."""
 
@@ -148,15 +150,31 @@ def ratio_interval(at: Mean, base: Mean, drifted: tuple) -> tuple[float, float, 
     return combined(about), low, high
 
 
-def numbers(content: Path, front: dict, runs: pd.DataFrame) -> pd.DataFrame:
+def means_of(content: Path, front: dict, runs: pd.DataFrame) -> dict[tuple[str, str], Mean]:
+    """(setpoint, quantity) → its mean."""
+    used = instruments(content, front)
+    return {
+        (name, key): Mean(key, name, some, used) for name, some in groups(front, runs).items() for key in QUANTITIES
+    }
+
+
+class _Rows:
+    """Numbers one after the other."""
+
+    def __init__(self) -> None:
+        self._rows: list[tuple] = []
+
+    def __call__(self, address, value, u=np.nan, low=np.nan, high=np.nan) -> None:
+        self._rows.append((address, value, u, low, high))
+
+    def table(self) -> pd.DataFrame:
+        return pd.DataFrame(self._rows, columns=["address", "value", "u", "low", "high"])
+
+
+def numbers(content: Path, front: dict, runs: pd.DataFrame, means: dict[tuple[str, str], Mean]) -> pd.DataFrame:
     """One row a number: address, value, standard uncertainty, low and high end."""
-    used, rows = instruments(content, front), []
-
-    def add(address, value, u=np.nan, low=np.nan, high=np.nan) -> None:
-        rows.append((address, value, u, low, high))
-
+    used, add = instruments(content, front), _Rows()
     at = groups(front, runs)
-    means = {(name, key): Mean(key, name, at[name], used) for name in at for key in QUANTITIES}
     for (name, key), mean in means.items():
         u, half, bound = combined(mean.sources), half_width(mean.sources, 0.975), half_width(mean.sources, 0.95)
         add(f"{name}/{key}", mean.value, u, mean.value - half, mean.value + half)
@@ -176,7 +194,7 @@ def numbers(content: Path, front: dict, runs: pd.DataFrame) -> pd.DataFrame:
             u, half = combined(mean.sources), half_width(mean.sources, 0.975)
             add(f"power-sweep/{key}-at-{limit}", mean.value, u, mean.value - half, mean.value + half)
     _failures(add, "power-sweep", len(swept))
-    return pd.DataFrame(rows, columns=["address", "value", "u", "low", "high"])
+    return add.table()
 
 
 def _compared(add, address: str, at: Mean, base: Mean) -> None:
@@ -206,3 +224,39 @@ def _failures(add, name: str, count: int) -> None:
     add(f"{name}/failure-share", 0.0, np.nan, 100 * both.low, 100 * both.high)
     most = 100 * stats.binomtest(0, count, alternative="less").proportion_ci(0.95, "exact").high
     add(f"{name}/failure-share/at-most", most, np.nan, high=most)
+
+
+def card_numbers(samples: list[tuple[dict[tuple[str, str], Mean], pd.DataFrame]]) -> pd.DataFrame:
+    """What the samples of a card have in common; of each sample its means and its table of numbers."""
+    add, n = _Rows(), len(samples)
+    k = stats.nct.ppf(0.95, n - 1, stats.norm.ppf(0.95) * n**0.5) / n**0.5  # one-sided tolerance: 95 % of all cards
+    for name, key in samples[0][0]:
+        each = [means[name, key] for means, _ in samples]
+        values = np.array([mean.value for mean in each])
+        _over_samples(add, f"{name}/{key}", values)
+        count, nu = each[0].n, sum(mean.n - 1 for mean in each)
+        within = sum((mean.deviations**2).sum() for mean in each) / nu
+        between = max(0.0, values.var(ddof=1) - within / count)
+        add(f"{name}/{key}/between-samples", between**0.5)
+        ends = [(within * nu / stats.chi2.ppf(p, nu)) ** 0.5 for p in (0.975, 0.025)]
+        add(f"{name}/{key}/within-samples", within**0.5, np.nan, *(ends if within else ()))
+        centre, sd = values.mean(), values.std(ddof=1)
+        error = sd * (1 + 1 / n) ** 0.5
+        reach = stats.t.ppf(0.95, n - 1) * error
+        if sd:
+            add(f"{name}/{key}/next-sample-at-least", centre - reach, error, low=centre - reach)
+            add(f"{name}/{key}/next-sample-at-most", centre + reach, error, high=centre + reach)
+            add(f"{name}/{key}/tolerance-at-least", centre - k * sd, low=centre - k * sd)
+            add(f"{name}/{key}/tolerance-at-most", centre + k * sd, high=centre + k * sd)
+    compared = pd.concat([table.set_index("address")["value"] for _, table in samples], axis=1)
+    for address, values in compared.iterrows():
+        if address.rpartition("/")[2] in RELATIONS:
+            _over_samples(add, address, values.to_numpy())
+    return add.table()
+
+
+def _over_samples(add, address: str, values: np.ndarray) -> None:
+    error = values.std(ddof=1) / len(values) ** 0.5
+    if error:
+        reach = stats.t.ppf(0.975, len(values) - 1) * error
+        add(address, values.mean(), error, values.mean() - reach, values.mean() + reach)

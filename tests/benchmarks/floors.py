@@ -1,6 +1,7 @@
 """Floors of a build: the work that nobody can leave out, on all cores, by the libraries a build uses."""
 
 import csv
+import gc
 import io
 import itertools
 import json
@@ -13,6 +14,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from benchgalley.charts import draw, draw_card, picture, templates, theme
+from benchgalley.crews import OBJECTS_BETWEEN_SEARCHES
 from benchgalley.derive import evaluate
 from benchgalley.intake import read_site
 
@@ -36,6 +38,9 @@ def _share(root: Path, name: str, slugs: Sequence[str], together) -> tuple[float
     """(CPU, wall) seconds of one process for its share of a floor, the better of two rounds."""
     work = FLOORS[name](root, slugs)
     work[0]()
+    gc.collect()
+    gc.freeze()  # as a build does: what was read is not searched for cycles again and again
+    gc.set_threshold(OBJECTS_BETWEEN_SEARCHES)
     rounds = []
     for _ in range(2):
         together.wait()  # every core is at work, as in a build

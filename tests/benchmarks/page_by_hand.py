@@ -1,7 +1,8 @@
-"""The page of a write-up as a tester would script it by hand with the same libraries: altair, jinja2, markdown-it.
+"""Pages as a tester would script them by hand with the same libraries: altair, jinja2, markdown-it.
 
-The same five charts as the site draws, built anew each time as a notebook does, as a picture and as a live chart; the
-prose, a table of all numbers with their intervals, every run, and the files to download.
+The same charts as the site draws, built anew each time as a notebook does, as a picture and as a live chart; the
+prose, a table of all numbers with their intervals, every run, and the files to download; for a card its samples
+side by side and the figures over them.
 """
 
 import zipfile
@@ -24,22 +25,62 @@ PAGE = jinja2.Environment(autoescape=True).from_string("""<!doctype html><html l
 <td>{% if n.low == n.low %}{{ "%.5g" | format(n.low) }}{% endif %} to
 {% if n.high == n.high %}{{ "%.5g" | format(n.high) }}{% endif %}
 <td>{% if n.u == n.u %}{{ "%.2g" | format(n.u) }}{% endif %}</tr>{% endfor %}</table>
-<h2>All runs</h2><table><tr>{% for column in columns %}<th>{{ column }}{% endfor %}</tr>
-{% for run in runs %}<tr>{% for cell in run %}<td>{{ cell }}{% endfor %}</tr>{% endfor %}</table></html>
+{% if runs %}<h2>All runs</h2><table><tr>{% for column in columns %}<th>{{ column }}{% endfor %}</tr>
+{% for run in runs %}<tr>{% for cell in run %}<td>{{ cell }}{% endfor %}</tr>{% endfor %}</table>{% endif %}</html>
 """)
 PALETTE = ["#1b5e8c", "#a8471f", "#4d6b1f"]
 SHAPES = ["circle", "square", "triangle-up"]
 
 
-def write_page(folder: Path, target: Path) -> int:
-    """The page of one write-up and the files beside it; its size in bytes."""
-    front, text, runs = by_hand.read(folder)
-    table = by_hand.numbers(folder.parent.parent, front, runs)
+def write_site(folders: list[Path], target: Path) -> None:
+    """The pages of some write-ups and of their cards."""
+    samples: dict[str, list] = {}
+    for folder in folders:
+        front, means, table = write_page(folder, target / folder.name)
+        samples.setdefault(front["card"], []).append((front, means, table))
+    for card, of_card in samples.items():
+        if len(of_card) > 1:
+            write_card(card, of_card, target / card)
+
+
+def write_card(card: str, samples: list[tuple], target: Path) -> None:
+    """The page of a card with its samples side by side."""
+    table = by_hand.card_numbers([(means, numbers) for _, means, numbers in samples])
     target.mkdir(parents=True, exist_ok=True)
-    charts = []
-    for name, chart in _charts(front, runs, table).items():
+    pooled = table.set_index("address")["value"]
+    charts = {}
+    for key in ("score-per-watt", "score", "board-power"):
+        rows = []
+        for front, _, numbers in samples:
+            found = numbers.set_index("address")
+            for name, setpoint in front["setpoints"].items():
+                each = found.loc[f"{name}/{key}"]
+                rows.append({
+                    "setting": f"{setpoint['label']}, sample {front['sample']}", "value": each["value"],
+                    "low": each["low"], "high": each["high"], "stock": pooled[f"{name}/{key}"],
+                })  # fmt: skip
+        charts[f"samples-{key}"] = _rows(pd.DataFrame(rows), None, key)
+    front = {"title": card, "summary": f"{len(samples)} samples"}
+    page = PAGE.render(front=front, body="", charts=_drawn(charts, target), numbers=list(table.itertuples()))
+    (target / "index.html").write_text(page, "utf-8")
+
+
+def _drawn(charts: dict[str, alt.LayerChart], target: Path) -> list[tuple[str, str, str]]:
+    """Each chart as a file; name, picture and live chart for the page."""
+    found = []
+    for name, chart in charts.items():
         chart.save(target / f"{name}.svg")
-        charts.append((name, (target / f"{name}.svg").read_text("utf-8"), chart.to_json(indent=None)))
+        found.append((name, (target / f"{name}.svg").read_text("utf-8"), chart.to_json(indent=None)))
+    return found
+
+
+def write_page(folder: Path, target: Path) -> tuple[dict, dict, pd.DataFrame]:
+    """The page of one write-up and the files beside it; its front matter, means and numbers."""
+    front, text, runs = by_hand.read(folder)
+    means = by_hand.means_of(folder.parent.parent, front, runs)
+    table = by_hand.numbers(folder.parent.parent, front, runs, means)
+    target.mkdir(parents=True, exist_ok=True)
+    charts = _drawn(_charts(front, runs, table), target)
     page = PAGE.render(
         front=front, body=MarkdownIt().enable("table").render(text), charts=charts,
         numbers=list(table.itertuples()), columns=list(runs.columns), runs=runs.astype(str).to_numpy().tolist(),
@@ -51,7 +92,7 @@ def write_page(folder: Path, target: Path) -> int:
         for file in ("results.csv", "trials.csv"):
             archive.write(target / file, file)
         archive.write(folder / "write-up.md", "write-up.md")
-    return len(page)
+    return front, means, table
 
 
 def _charts(front: dict, runs: pd.DataFrame, table: pd.DataFrame) -> dict[str, alt.LayerChart]:

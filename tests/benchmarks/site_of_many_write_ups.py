@@ -11,7 +11,7 @@ without the start of its processes, a build's with it. Floors and the script by 
 - parse: reading the same files, csv, YAML and Markdown through the same libraries
 - compute: every number of every write-up and card with all its texts, by the site's own functions
 - write: writing the same bytes into a new folder
-- by hand: `page_by_hand`, one write-up after the other in one process, as a tester runs a script
+- by hand: `page_by_hand`, one page after the other in one process, as a tester runs a script
 - start-up: a fresh interpreter that imports what a build imports
 """
 
@@ -139,9 +139,7 @@ def _by_hand(root: Path, table: Table) -> None:
         cpu, wall = pool.submit(_scripted, root, table.measured).result()
     _take(table, "by hand", cpu, wall)
     site, _ = read_site(root)
-    results = evaluate(site)
-    for number in range(table.measured):
-        same_numbers(results, slug_of(number), root / "content")
+    same_numbers(site, [slug_of(number) for number in range(table.measured)], root / "content")
 
 
 def _scripted(root: Path, measured: int) -> tuple[float, float]:
@@ -151,22 +149,31 @@ def _scripted(root: Path, measured: int) -> tuple[float, float]:
     with tempfile.TemporaryDirectory() as target:
         page_by_hand.write_page(folders[0], Path(target) / "first")
         before, start = time.process_time(), time.perf_counter()
-        for folder in folders:
-            assert page_by_hand.write_page(folder, Path(target) / folder.name) > 10_000
+        page_by_hand.write_site(folders, Path(target))
         return time.process_time() - before, time.perf_counter() - start
 
 
-def same_numbers(results, slug: str, content: Path) -> int:
-    """Every number of the script, its uncertainty and its interval are those of the site; how many they are."""
-    front, _, runs = by_hand.read(content / "write-ups" / slug)
-    table = by_hand.numbers(content, front, runs)
+def same_numbers(site, slugs: list[str], content: Path) -> dict[str, int]:
+    """Every number of the script, its uncertainty and its interval are those of the site; how many of each scope."""
+    results, samples, counts = evaluate(site), {}, {}
+    for slug in slugs:
+        front, _, runs = by_hand.read(content / "write-ups" / slug)
+        means = by_hand.means_of(content, front, runs)
+        table = by_hand.numbers(content, front, runs, means)
+        counts[slug] = _same(results, slug, table)
+        samples.setdefault(front["card"], []).append((means, table))
+    whole = {card: of_card for card, of_card in samples.items() if 1 < len(of_card) == len(site.of_card(card))}
+    return counts | {card: _same(results, card, by_hand.card_numbers(of_card)) for card, of_card in whole.items()}
+
+
+def _same(results, scope: str, table) -> int:
     for row in table.itertuples():
-        number = results.find(Address.parse(row.address, slug))
+        number = results.find(Address.parse(row.address, scope))
         ends = (number.interval.low, number.interval.high) if number.interval else (None, None)
         for ours, theirs in zip((number.value, number.standard_uncertainty, *ends), row[2:], strict=True):
             scale = max(abs(number.value), abs(ours or 0.0))
             same = theirs != theirs if ours is None else abs(ours - theirs) <= 1e-9 * scale
-            assert same, (slug, row.address, ours, theirs)
+            assert same, (scope, row.address, ours, theirs)
     return len(table)
 
 

@@ -2,7 +2,7 @@
 
 import math
 
-from benchgalley.charts import draw
+from benchgalley.charts import draw, draw_card
 from benchgalley.derive import evaluate
 from benchgalley.intake import read_site
 
@@ -60,12 +60,15 @@ def test_the_table_of_builds_measures_every_build_and_floor():
 
 
 def test_the_script_by_hand_has_the_numbers_and_charts_of_the_site(tmp_path):
-    make_site(tmp_path, 2)
+    make_site(tmp_path, 4)
     site, _ = read_site(tmp_path)
     results = evaluate(site)
-    for slug, write_up in site.write_ups.items():
-        same = site_of_many_write_ups.same_numbers(results, slug, tmp_path / "content")
-        assert same > 0.9 * len(results.addresses(slug)) > 300
-        page_by_hand.write_page(tmp_path / "content" / "write-ups" / slug, tmp_path / slug)
-        drawn = {path.stem for path in (tmp_path / slug).glob("*.svg")}
-        assert drawn == {figure.id for figure in draw(write_up, site, results)}
+    counts = site_of_many_write_ups.same_numbers(site, list(site.write_ups), tmp_path / "content")
+    assert set(counts) == {*site.write_ups, "card-aaa"}
+    for scope, count in counts.items():
+        assert count > 0.9 * len(results.addresses(scope)) > 300
+    target = tmp_path / "by-hand"
+    page_by_hand.write_site([tmp_path / "content" / "write-ups" / slug for slug in site.write_ups], target)
+    charts = {slug: len(draw(write_up, site, results)) for slug, write_up in site.write_ups.items()}
+    charts["card-aaa"] = len(draw_card(site.cards["card-aaa"], site, results))
+    assert {folder.name: len(list(folder.glob("*.svg"))) for folder in target.iterdir()} == charts
