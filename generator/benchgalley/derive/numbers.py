@@ -32,8 +32,9 @@ class ComputedNumber(Number):
     than the figures.
     """
 
-    __slots__ = ("_about", "_draft", "_name", "_printed")
+    __slots__ = ("_about", "_components", "_draft", "_name", "_printed")
     _about: About
+    _components: tuple[Component, ...] | None
     _draft: Draft
     _name: Said
     _printed: Printed | None
@@ -51,6 +52,7 @@ class ComputedNumber(Number):
         _set(self, "adjusted", draft.adjusted)
         _set(self, "no_budget", draft.no_budget)
         _set(self, "_about", about)
+        _set(self, "_components", None)
         _set(self, "_draft", draft)
         _set(self, "_name", name)
         _set(self, "_printed", None)
@@ -62,7 +64,10 @@ class ComputedNumber(Number):
 
     @property
     def name(self) -> str:
-        return said(self._name)
+        if not isinstance(found := self._name, str):
+            found = found()
+            _set(self, "_name", found)
+        return found
 
     @property
     def printed(self) -> Printed:
@@ -73,12 +78,18 @@ class ComputedNumber(Number):
 
     @property
     def components(self) -> tuple[Component, ...]:
-        combined = self._draft.combined
-        return combined.components if combined is not None else ()
+        if (found := self._components) is None:
+            combined = self._draft.combined
+            found = combined.components if combined is not None else ()
+            _set(self, "_components", found)
+        return found
 
     @property
     def groups(self) -> Groups:
-        return _listed(self._draft.groups)
+        draft = self._draft
+        if not isinstance(draft.groups, tuple):
+            draft.groups = draft.groups()
+        return draft.groups
 
     @property
     def formula(self) -> str:
@@ -86,7 +97,10 @@ class ComputedNumber(Number):
 
     @property
     def substitution(self) -> str:
-        return said(self._draft.substitution)
+        draft = self._draft
+        if not isinstance(draft.substitution, str):
+            draft.substitution = draft.substitution()
+        return draft.substitution
 
     @property
     def source(self) -> str:
@@ -94,7 +108,10 @@ class ComputedNumber(Number):
 
     @property
     def reason(self) -> str:
-        return said(self._draft.reason)
+        draft = self._draft
+        if not isinstance(draft.reason, str):
+            draft.reason = draft.reason()
+        return draft.reason
 
     @property
     def estimate(self) -> bool:
