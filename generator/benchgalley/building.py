@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from .crews import OBJECTS_BETWEEN_SEARCHES, Order, done
+from .crews import Order, done
 from .intake import Reductions, SiteReader
 from .keeping import Now, Pieces, State, Unit, digest_of, digests, load_state, program
 from .making import SITE_FRAMES, SITE_TEXTS, LostError, Made, Workshop, digest
@@ -39,9 +39,7 @@ def build_site(root: Path, target: Path, progress: Progress, how: Reductions, ke
 
 def _built_in_turn(root: Path, printing: Printing, progress: Progress, how: Reductions, name: str) -> Built:
     printing.begin()
-    usual = gc.get_threshold()
-    gc.set_threshold(OBJECTS_BETWEEN_SEARCHES)
-    gc.disable()  # what is read here lives to the end: walking it again and again finds nothing to free
+    gc.disable()  # what is read here lives to the end, and `crews` searches for cycles after each share of the work
     state = load_state(root, name)
     try:
         while True:
@@ -55,7 +53,6 @@ def _built_in_turn(root: Path, printing: Printing, progress: Progress, how: Redu
     finally:
         gc.unfreeze()
         gc.enable()
-        gc.set_threshold(*usual)
         printing.abandon()
 
 
@@ -77,7 +74,6 @@ class _Build:
         self._pieces = Pieces(self._old.joined, self._before)
         self._workshop = self._new_workshop()
         gc.freeze()
-        gc.enable()
 
     def run(self) -> Built:
         """All of it, in order."""

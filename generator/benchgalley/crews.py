@@ -15,8 +15,6 @@ from .reducing import WorkersError, kept_reductions
 
 PAYING_UNITS = 12
 """Fewer write-ups than this are made faster here than further processes start up."""
-OBJECTS_BETWEEN_SEARCHES = 50_000
-"""Python looks for cycles that nothing holds after this many new objects: records have none, so it finds little."""
 _SHARES = 4
 """Pieces the work of each process is cut into at least, so that none ends up long after the others."""
 _SHARE_UNITS = 20
@@ -52,7 +50,7 @@ def done(chunks: Sequence[Sequence[str]], order: Order, workshop: Workshop) -> I
         return
     for chunk in chunks:
         yield _made(workshop, chunk, order)
-        workshop.let_go()
+        _forget(workshop)
 
 
 def _shared(chunks: Sequence[Sequence[str]], number: int) -> list[list[str]]:
@@ -82,7 +80,7 @@ _shops: dict[str, tuple[Workshop, Order]] = {}
 def _enter(order: Order) -> None:
     _shops["own"] = (_workshop(order), order)
     gc.freeze()  # what was read stays to the end
-    gc.set_threshold(OBJECTS_BETWEEN_SEARCHES)
+    gc.disable()  # cycles are searched for where a share ends
 
 
 def _workshop(order: Order) -> Workshop:
@@ -92,8 +90,14 @@ def _workshop(order: Order) -> Workshop:
 def _share(units: Sequence[str]) -> tuple[Made, ...]:
     workshop, order = _shops["own"]
     made = _made(workshop, units, order)
-    workshop.let_go()
+    _forget(workshop)
     return made
+
+
+def _forget(workshop: Workshop) -> None:
+    """Let go of what the work read. While it went on all of that was in use, and a search for cycles would be idle."""
+    workshop.let_go()
+    gc.collect(0)  # where searches are off everything new is young
 
 
 def share_on_cluster(units: Sequence[str], order: Order) -> tuple[Made, ...]:

@@ -14,7 +14,6 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from benchgalley.charts import draw, draw_card, picture, templates, theme
-from benchgalley.crews import OBJECTS_BETWEEN_SEARCHES
 from benchgalley.derive import evaluate
 from benchgalley.intake import read_site
 
@@ -35,12 +34,11 @@ def floor_of(root: Path, name: str, slugs: Sequence[str]) -> tuple[float, float]
 
 
 def _share(root: Path, name: str, slugs: Sequence[str], together) -> tuple[float, float]:
-    """(CPU, wall) seconds of one process for its share of a floor, the better of two rounds."""
+    """(CPU, wall) seconds of one process for its share of a floor, the mean of two rounds."""
     work = FLOORS[name](root, slugs)
     work[0]()
     gc.collect()
-    gc.freeze()  # as a build does: what was read is not searched for cycles again and again
-    gc.set_threshold(OBJECTS_BETWEEN_SEARCHES)
+    gc.disable()  # as in a build
     rounds = []
     for _ in range(2):
         together.wait()  # every core is at work, as in a build
@@ -48,7 +46,7 @@ def _share(root: Path, name: str, slugs: Sequence[str], together) -> tuple[float
         for piece in work:
             piece()
         rounds.append((time.process_time() - before, time.perf_counter() - start))
-    return min(rounds)
+    return sum(cpu for cpu, _ in rounds) / 2, sum(wall for _, wall in rounds) / 2
 
 
 def _parsing(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
