@@ -91,6 +91,12 @@ class Mean:
             if step:
                 self.sources[f"resolution of {column} at {name}"] = (slope * step / 12**0.5, np.inf)
 
+    def from_repeats(self) -> tuple[float, float]:
+        """Interval from repeats alone."""
+        if not self.sd:
+            return np.nan, np.nan
+        return stats.t.interval(0.95, self.n - 1, loc=self.value, scale=self.sd / self.n**0.5)
+
 
 def pieces(sources: dict) -> list[tuple[list[str], float, float]]:
     """Sources of like degrees of freedom put together (Welch-Satterthwaite, rounded down): names, u, nu."""
@@ -164,11 +170,13 @@ class _Rows:
     def __init__(self) -> None:
         self._rows: list[tuple] = []
 
-    def __call__(self, address, value, u=np.nan, low=np.nan, high=np.nan) -> None:
-        self._rows.append((address, value, u, low, high))
+    def __call__(self, address, value, u=np.nan, low=np.nan, high=np.nan, inner=(np.nan, np.nan)) -> None:
+        self._rows.append((address, value, u, low, high, *inner))
 
     def table(self) -> pd.DataFrame:
-        return pd.DataFrame(self._rows, columns=["address", "value", "u", "low", "high"])
+        """`inner`: the interval from repeats alone."""
+        columns = ["address", "value", "u", "low", "high", "inner_low", "inner_high"]
+        return pd.DataFrame(self._rows, columns=columns)
 
 
 def numbers(content: Path, front: dict, runs: pd.DataFrame, means: dict[tuple[str, str], Mean]) -> pd.DataFrame:
@@ -177,7 +185,7 @@ def numbers(content: Path, front: dict, runs: pd.DataFrame, means: dict[tuple[st
     at = groups(front, runs)
     for (name, key), mean in means.items():
         u, half, bound = combined(mean.sources), half_width(mean.sources, 0.975), half_width(mean.sources, 0.95)
-        add(f"{name}/{key}", mean.value, u, mean.value - half, mean.value + half)
+        add(f"{name}/{key}", mean.value, u, mean.value - half, mean.value + half, mean.from_repeats())
         spread = [mean.sd * ((mean.n - 1) / stats.chi2.ppf(p, mean.n - 1)) ** 0.5 for p in (0.975, 0.025)]
         add(f"{name}/{key}/spread", mean.sd, np.nan, *(spread if mean.sd else ()))
         add(f"{name}/{key}/runs", mean.n)
@@ -192,7 +200,8 @@ def numbers(content: Path, front: dict, runs: pd.DataFrame, means: dict[tuple[st
         for key in SWEPT:
             mean = Mean(key, f"{limit}", some, used)
             u, half = combined(mean.sources), half_width(mean.sources, 0.975)
-            add(f"power-sweep/{key}-at-{limit}", mean.value, u, mean.value - half, mean.value + half)
+            inner = mean.from_repeats()
+            add(f"power-sweep/{key}-at-{limit}", mean.value, u, mean.value - half, mean.value + half, inner)
     _failures(add, "power-sweep", len(swept))
     return add.table()
 

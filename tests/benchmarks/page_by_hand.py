@@ -57,7 +57,8 @@ def write_card(card: str, samples: list[tuple], target: Path) -> None:
                 each = found.loc[f"{name}/{key}"]
                 rows.append({
                     "setting": f"{setpoint['label']}, sample {front['sample']}", "value": each["value"],
-                    "low": each["low"], "high": each["high"], "stock": pooled[f"{name}/{key}"],
+                    "low": each["low"], "high": each["high"], "inner_low": each["inner_low"],
+                    "inner_high": each["inner_high"], "stock": pooled[f"{name}/{key}"],
                 })  # fmt: skip
         charts[f"samples-{key}"] = _rows(pd.DataFrame(rows), None, key)
     front = {"title": card, "summary": f"{len(samples)} samples"}
@@ -106,6 +107,7 @@ def _charts(front: dict, runs: pd.DataFrame, table: pd.DataFrame) -> dict[str, a
         "score-against-power": _plane(points, each, "board power, W", "score, points"),
         "score-per-watt": _rows(points.assign(
             value=points["per_watt"], low=points["per_watt_low"], high=points["per_watt_high"],
+            inner_low=points["per_watt_inner_low"], inner_high=points["per_watt_inner_high"],
             stock=points["per_watt"].iloc[0],
         ), each.assign(value=each["per_watt"]), "score per watt"),
         "differences": _rows(_differences(found, at, front).assign(stock=0.0), None, "change against stock, percent"),
@@ -116,11 +118,11 @@ def _charts(front: dict, runs: pd.DataFrame, table: pd.DataFrame) -> dict[str, a
 
 def _point(found: pd.DataFrame, name: str, front: dict) -> dict:
     power, score, per_watt = (found.loc[f"{name}/{key}"] for key in ("board-power", "score", "score-per-watt"))
-    return {
-        "setting": front["setpoints"][name]["label"], "x": power["value"], "x_low": power["low"],
-        "x_high": power["high"], "y": score["value"], "y_low": score["low"], "y_high": score["high"],
-        "per_watt": per_watt["value"], "per_watt_low": per_watt["low"], "per_watt_high": per_watt["high"],
-    }  # fmt: skip
+    point = {"setting": front["setpoints"][name]["label"]}
+    for axis, number in (("x", power), ("y", score), ("per_watt", per_watt)):
+        ends = {f"{axis}_{end}": number[end] for end in ("low", "high", "inner_low", "inner_high")}
+        point |= {axis: number["value"], **ends}
+    return point
 
 
 def _differences(found: pd.DataFrame, at: dict, front: dict) -> pd.DataFrame:
@@ -147,7 +149,7 @@ def _looks() -> dict:
 
 
 def _plane(points: pd.DataFrame, each: pd.DataFrame, across: str, up: str, line: bool = False) -> alt.LayerChart:
-    """Means with intervals both ways over every run, a line at the first setting's score, names beside the marks."""
+    """Means with both intervals both ways over every run, a line at the first setting's score, names at the marks."""
     x = alt.X("x:Q", title=across, scale=alt.Scale(zero=False))
     y = alt.Y("y:Q", title=up, scale=alt.Scale(zero=False))
     means = alt.Chart(points)
@@ -159,6 +161,8 @@ def _plane(points: pd.DataFrame, each: pd.DataFrame, across: str, up: str, line:
         ),
         means.mark_rule(strokeWidth=1.5).encode(x=alt.X("x_low:Q"), x2="x_high:Q", y=y, color=color),
         means.mark_rule(strokeWidth=1.5).encode(x=x, y=alt.Y("y_low:Q"), y2="y_high:Q", color=color),
+        means.mark_rule(strokeWidth=4).encode(x=alt.X("x_inner_low:Q"), x2="x_inner_high:Q", y=y, color=color),
+        means.mark_rule(strokeWidth=4).encode(x=x, y=alt.Y("y_inner_low:Q"), y2="y_inner_high:Q", color=color),
         means.mark_point(filled=True, size=210, opacity=1).encode(x=x, y=y, tooltip=["setting", "x", "y"], **_looks()),
         means.mark_text(align="left", dx=10, dy=-10).encode(x=x, y=y, text="setting:N"),
         alt.Chart(points.head(1)).mark_rule(strokeDash=[6, 4]).encode(y=y),
@@ -169,7 +173,7 @@ def _plane(points: pd.DataFrame, each: pd.DataFrame, across: str, up: str, line:
 
 
 def _rows(points: pd.DataFrame, each: pd.DataFrame | None, across: str) -> alt.LayerChart:
-    """One row a setting: interval, value, printed figure, every run below."""
+    """One row a setting: both intervals, value, printed figure, every run below."""
     y = alt.Y("setting:N", sort=None, title=None)
     x = alt.X("value:Q", title=across, scale=alt.Scale(zero=False))
     points = points.assign(printed=points["value"].map("{:.2f}".format))
@@ -180,6 +184,8 @@ def _rows(points: pd.DataFrame, each: pd.DataFrame | None, across: str) -> alt.L
         rows.mark_text(align="right", dy=-12).encode(x=alt.value(640), y=y, text="printed:N"),
         alt.Chart(points.head(1)).mark_rule(strokeDash=[6, 4]).encode(x=alt.X("stock:Q")),
     ]
+    if "inner_low" in points:
+        layers.append(rows.mark_rule(strokeWidth=5).encode(x=alt.X("inner_low:Q"), x2="inner_high:Q", y=y))
     if each is not None:
         marks = alt.Chart(each).mark_point(filled=False, size=26, yOffset=12)
         layers.append(marks.encode(x=alt.X("value:Q"), y=y, tooltip=["trial", "value"], **_looks()))
@@ -187,7 +193,7 @@ def _rows(points: pd.DataFrame, each: pd.DataFrame | None, across: str) -> alt.L
 
 
 def _curve(swept: pd.DataFrame, runs: pd.DataFrame) -> alt.LayerChart:
-    """Score along the power limit with its intervals, every run behind it."""
+    """Score along the power limit with both intervals, every run behind it."""
     x = alt.X("limit:Q", title="power limit, %", scale=alt.Scale(zero=False))
     y = alt.Y("value:Q", title="score, points", scale=alt.Scale(zero=False))
     means = alt.Chart(swept)
@@ -198,5 +204,6 @@ def _curve(swept: pd.DataFrame, runs: pd.DataFrame) -> alt.LayerChart:
         ),
         means.mark_line(strokeWidth=2).encode(x=x, y=y),
         means.mark_rule(strokeWidth=1.5).encode(x=x, y=alt.Y("low:Q"), y2="high:Q"),
+        means.mark_rule(strokeWidth=4).encode(x=x, y=alt.Y("inner_low:Q"), y2="inner_high:Q"),
         means.mark_point(filled=True, size=150, opacity=1).encode(x=x, y=y, tooltip=["limit", "value", "low", "high"]),
     ).properties(width=640, height=360)  # fmt: skip

@@ -170,7 +170,10 @@ def _same(results, scope: str, table) -> int:
     for row in table.itertuples():
         number = results.find(Address.parse(row.address, scope))
         ends = (number.interval.low, number.interval.high) if number.interval else (None, None)
-        for ours, theirs in zip((number.value, number.standard_uncertainty, *ends), row[2:], strict=True):
+        wanted = [number.value, number.standard_uncertainty, *ends]
+        if row.inner_low == row.inner_low:
+            wanted += [number.repeatability_interval.low, number.repeatability_interval.high]
+        for ours, theirs in zip(wanted, row[2 : 2 + len(wanted)], strict=True):
             scale = max(abs(number.value), abs(ours or 0.0))
             same = theirs != theirs if ours is None else abs(ours - theirs) <= 1e-9 * scale
             assert same, (scope, row.address, ours, theirs)
