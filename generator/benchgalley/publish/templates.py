@@ -1,6 +1,5 @@
 """The page templates: found in the installed package or in a checkout, filled with escaping always on."""
 
-import contextlib
 import json
 from collections.abc import Callable
 from datetime import date
@@ -8,8 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, FileSystemBytecodeCache, FileSystemLoader, StrictUndefined
-from jinja2.bccache import Bucket
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from . import page_paths
@@ -55,24 +53,6 @@ def long_date(iso: str) -> str:
     return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
-class _Compiled(FileSystemBytecodeCache):
-    """Compiled templates for later processes, in a folder of the user's own below the system's for temporary files.
-
-    Never beside the content: what is read from there runs as code.
-    """
-
-    def dump_bytecode(self, bucket: Bucket) -> None:
-        with contextlib.suppress(OSError):  # a full or read-only disk: compiled again next time
-            super().dump_bytecode(bucket)
-
-
-def _compiled() -> _Compiled | None:
-    try:
-        return _Compiled()
-    except (OSError, RuntimeError):  # no such folder, or one that others may write to
-        return None
-
-
 @lru_cache(maxsize=1)
 def _environment() -> Environment:
     """The templates of this installation; each is read once by a process, again when its file changed."""
@@ -83,7 +63,6 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
-        bytecode_cache=_compiled(),
     )
     environment.globals["paths"] = page_paths
     environment.filters.update(
