@@ -2,13 +2,12 @@
 
 import gc
 import importlib
-import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from .intake import Reductions, SchedulerError
+from .intake import Reductions, SchedulerError, cores
 from .making import Made, Workshop
 from .publish import Printing
 from .reducing import WorkersError, kept_reductions
@@ -44,7 +43,7 @@ def done(chunks: Sequence[Sequence[str]], order: Order, workshop: Workshop) -> I
     if order.how.scheduler:
         yield from _by_cluster(_shared(chunks, max(16, units // _SHARE_UNITS)), order)
         return
-    workers = min(order.how.workers or (_cores() if units >= PAYING_UNITS else 1), len(chunks))
+    workers = min(order.how.workers or (cores() if units >= PAYING_UNITS else 1), len(chunks))
     if workers > 1:
         yield from _by_processes(_shared(chunks, max(workers * _SHARES, units // _SHARE_UNITS)), order, workers)
         return
@@ -140,7 +139,3 @@ def _by_cluster(shares: Sequence[Sequence[str]], order: Order) -> Iterator[tuple
         for future in futures:
             made: tuple[Made, ...] = future.result()
             yield made
-
-
-def _cores() -> int:
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1

@@ -75,8 +75,8 @@ def load_state(root: Path, name: str) -> State:
         if found.pop("form") != FORM or found["program"] != program():
             return State(program=program())
         found["units"] = {key: Unit(**unit) for key, unit in found["units"].items()}
-        for name in ("sources", "published"):
-            found[name] = {path: tuple(entry) for path, entry in found[name].items()}
+        for listed in ("sources", "published"):
+            found[listed] = {path: tuple(entry) for path, entry in found[listed].items()}
         return State(**found)
     except (ValueError, TypeError, KeyError, AttributeError):
         return State(program=program())

@@ -156,9 +156,8 @@ def ratio_interval(at: Mean, base: Mean, drifted: tuple) -> tuple[float, float, 
     return combined(about), low, high
 
 
-def means_of(content: Path, front: dict, runs: pd.DataFrame) -> dict[tuple[str, str], Mean]:
-    """(setpoint, quantity) → its mean."""
-    used = instruments(content, front)
+def means_of(front: dict, runs: pd.DataFrame, used: dict[str, dict]) -> dict[tuple[str, str], Mean]:
+    """(setpoint, quantity) → its mean; `used`: column → its instrument."""
     return {
         (name, key): Mean(key, name, some, used) for name, some in groups(front, runs).items() for key in QUANTITIES
     }
@@ -179,9 +178,9 @@ class _Rows:
         return pd.DataFrame(self._rows, columns=columns)
 
 
-def numbers(content: Path, front: dict, runs: pd.DataFrame, means: dict[tuple[str, str], Mean]) -> pd.DataFrame:
+def numbers(front: dict, runs: pd.DataFrame, used: dict[str, dict], means: dict[tuple[str, str], Mean]) -> pd.DataFrame:
     """One row a number: address, value, standard uncertainty, low and high end."""
-    used, add = instruments(content, front), _Rows()
+    add = _Rows()
     at = groups(front, runs)
     for (name, key), mean in means.items():
         u, half, bound = combined(mean.sources), half_width(mean.sources, 0.975), half_width(mean.sources, 0.95)

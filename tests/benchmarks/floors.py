@@ -5,7 +5,6 @@ import gc
 import io
 import itertools
 import json
-import os
 import tempfile
 import time
 from collections.abc import Callable, Sequence
@@ -15,7 +14,7 @@ from pathlib import Path
 
 from benchgalley.charts import draw, draw_card, picture, templates, theme
 from benchgalley.derive import evaluate
-from benchgalley.intake import read_site
+from benchgalley.intake import cores, read_site
 
 
 def floor_of(root: Path, name: str, slugs: Sequence[str]) -> tuple[float, float]:
@@ -23,8 +22,8 @@ def floor_of(root: Path, name: str, slugs: Sequence[str]) -> tuple[float, float]
 
     Each process makes ready what it needs, does one piece of the work unmeasured, then its share.
     """
-    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-    shares = [slugs[place::cores] for place in range(min(cores, len(slugs)))]
+    processes = min(cores(), len(slugs))
+    shares = [slugs[place::processes] for place in range(processes)]
     context = get_context("spawn")
     with context.Manager() as manager, ProcessPoolExecutor(len(shares), mp_context=context) as pool:
         together = manager.Barrier(len(shares))

@@ -78,8 +78,9 @@ def _drawn(charts: dict[str, alt.LayerChart], target: Path) -> list[tuple[str, s
 def write_page(folder: Path, target: Path) -> tuple[dict, dict, pd.DataFrame]:
     """The page of one write-up and the files beside it; its front matter, means and numbers."""
     front, text, runs = by_hand.read(folder)
-    means = by_hand.means_of(folder.parent.parent, front, runs)
-    table = by_hand.numbers(folder.parent.parent, front, runs, means)
+    used = by_hand.instruments(folder.parent.parent, front)
+    means = by_hand.means_of(front, runs, used)
+    table = by_hand.numbers(front, runs, used, means)
     target.mkdir(parents=True, exist_ok=True)
     charts = _drawn(_charts(front, runs, table), target)
     page = PAGE.render(

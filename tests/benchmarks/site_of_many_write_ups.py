@@ -158,8 +158,9 @@ def same_numbers(site, slugs: list[str], content: Path) -> dict[str, int]:
     results, samples, counts = evaluate(site), {}, {}
     for slug in slugs:
         front, _, runs = by_hand.read(content / "write-ups" / slug)
-        means = by_hand.means_of(content, front, runs)
-        table = by_hand.numbers(content, front, runs, means)
+        used = by_hand.instruments(content, front)
+        means = by_hand.means_of(front, runs, used)
+        table = by_hand.numbers(front, runs, used, means)
         counts[slug] = _same(results, slug, table)
         samples.setdefault(front["card"], []).append((means, table))
     whole = {card: of_card for card, of_card in samples.items() if 1 < len(of_card) == len(site.of_card(card))}

@@ -155,14 +155,11 @@ def with_drift(
 
 
 def matching_power_limit(walk: Walk) -> Draft:
-    """Lowest limit at which the score is not below the baseline's by more than the margin; found once."""
-    found = walk.kept.get("match")
-    if not isinstance(found, Draft):
-        found = walk.kept["match"] = _find_limit(walk)
-    return found
+    """Lowest limit at which the score is not below the baseline's by more than the margin."""
+    return walk.once(_matching_limit)
 
 
-def _find_limit(walk: Walk) -> Draft:
+def _matching_limit(walk: Walk) -> Draft:
     match = _match(walk)
     found, points, base, note = match.found, match.points, match.base, match.note
     low, high = points[0][0], points[-1][0]

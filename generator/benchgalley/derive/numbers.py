@@ -86,10 +86,8 @@ class ComputedNumber(Number):
 
     @property
     def groups(self) -> Groups:
-        draft = self._draft
-        if not isinstance(draft.groups, tuple):
-            draft.groups = draft.groups()
-        return draft.groups
+        found: Groups = _made_once(self._draft, "groups")
+        return found
 
     @property
     def formula(self) -> str:
@@ -97,10 +95,8 @@ class ComputedNumber(Number):
 
     @property
     def substitution(self) -> str:
-        draft = self._draft
-        if not isinstance(draft.substitution, str):
-            draft.substitution = draft.substitution()
-        return draft.substitution
+        found: str = _made_once(self._draft, "substitution")
+        return found
 
     @property
     def source(self) -> str:
@@ -108,10 +104,8 @@ class ComputedNumber(Number):
 
     @property
     def reason(self) -> str:
-        draft = self._draft
-        if not isinstance(draft.reason, str):
-            draft.reason = draft.reason()
-        return draft.reason
+        found: str = _made_once(self._draft, "reason")
+        return found
 
     @property
     def estimate(self) -> bool:
@@ -120,6 +114,15 @@ class ComputedNumber(Number):
     @property
     def higher_is_better(self) -> bool | None:
         return self._about.higher_is_better
+
+
+def _made_once(draft: Draft, part: str) -> Any:
+    """A part of a draft; what stands for one is put in its place when somebody first reads it."""
+    found = getattr(draft, part)
+    if callable(found):
+        found = found()
+        setattr(draft, part, found)
+    return found
 
 
 def _printed_form(draft: Draft, unit: Unit) -> Printed:

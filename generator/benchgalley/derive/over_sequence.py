@@ -40,14 +40,6 @@ class Best(NamedTuple):
 
 
 def _best(walk: Walk) -> Best:
-    """Found once for all that is said of it."""
-    found = walk.kept.get("best")
-    if not isinstance(found, Best):
-        found = walk.kept["best"] = _find_best(walk)
-    return found
-
-
-def _find_best(walk: Walk) -> Best:
     points = walk.measured_points("score-per-watt")
     failed = {value for value, group in walk.points if len(group.trials) > len(group.counted)}
     whole = tuple((value, e) for value, e in points if value not in failed)
@@ -98,12 +90,12 @@ def _listed(names: list[str]) -> str:
 
 def best_score_per_watt(walk: Walk) -> Draft:
     """Greatest score per watt among the settings at which every run completed."""
-    return _best(walk).draft
+    return walk.once(_best).draft
 
 
 def best_score_per_watt_setting(walk: Walk) -> Draft:
     """The setting of the greatest score per watt; its interval spans the settings that may be it as well."""
-    value, best, candidates, draft = _best(walk)
+    value, best, candidates, draft = walk.once(_best)
     interval = None
     if len(candidates) > 1:
         interval = Interval(

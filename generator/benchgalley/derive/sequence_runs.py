@@ -1,8 +1,11 @@
 """The runs of one sequence, point by point, and what a line of the sequence tables looks like."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TypeVar, cast
 
 from benchgalley.metrology.repeatability import pooled_standard_deviation
 from benchgalley.metrology.sample import NotDetermined
@@ -22,6 +25,9 @@ LINES_OF_SETTINGS = frozenset({SequenceKind.SWEEP, SequenceKind.WALK, SequenceKi
 SWEEPS = frozenset({SequenceKind.SWEEP, SequenceKind.WALK})
 
 
+_Found = TypeVar("_Found")
+
+
 class Walk:
     """A sequence with its runs; in a sweep, ladder or walk sorted into points of equal setting."""
 
@@ -29,8 +35,13 @@ class Walk:
         self.session = session
         self.sequence = sequence
         self.trials: tuple[Trial, ...] = session.sequence_trials(sequence)
-        self.kept: dict[str, object] = {}
-        """What its lines have in common, found once."""
+        self._found: dict[Callable[[Walk], object], object] = {}
+
+    def once(self, find: Callable[[Walk], _Found]) -> _Found:
+        """What a function finds of it, found when it is first asked for: several lines of a table share it."""
+        if find not in self._found:
+            self._found[find] = find(self)
+        return cast("_Found", self._found[find])
 
     @property
     def confidence_pct(self) -> float:

@@ -108,7 +108,7 @@ def _made(tasks: list[LogTask], how: Reductions) -> list[LogOutcome]:
     if how.scheduler:
         return _by_cluster(tasks, how.scheduler)
     sizes = [Path(task.path).stat().st_size for task in tasks]
-    workers = min(len(tasks), how.workers or (_cores() if sum(sizes) >= PAYING_BYTES else 1))
+    workers = min(len(tasks), how.workers or (cores() if sum(sizes) >= PAYING_BYTES else 1))
     if workers == 1:
         # Only where it is asked for: one log is done a tenth sooner, for half as much processor time again.
         processes = min(how.workers or 1, MOST_PROCESSES)
@@ -144,5 +144,6 @@ def _by_cluster(tasks: list[LogTask], scheduler: str) -> list[LogOutcome]:
     return outcomes
 
 
-def _cores() -> int:
+def cores() -> int:
+    """Processor cores this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
