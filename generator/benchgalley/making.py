@@ -6,7 +6,7 @@ and gives files with what later work may ask of it. The same work gives the same
 
 import hashlib
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, get_type_hints
@@ -34,7 +34,7 @@ from .publish import (
 )
 from .records.as_json import plain, restored
 from .records.findings import Problem, Severity
-from .records.noted import KEPT, NotedFiles, NotedShelf, NotedWriteUps, note, noting
+from .records.noted import KEPT, NotedFiles, NotedShelf, NotedWriteUps, OfEach, note, noting
 from .records.quantity import Quantity
 from .records.results import Results
 from .records.site import Reading, Site, Warnings
@@ -119,6 +119,7 @@ class Workshop:
         self._records: dict[str, tuple[WriteUp | None, tuple[Problem, ...], frozenset[str]]] = {}
         self._judged: dict[str, tuple[Reading, Results, frozenset[str]]] = {}
         self._found: dict[tuple[str, str], Any] = {}
+        self._ledgers: list[Results] = []
         self._glossaries: dict[str, tuple[Quantity, ...]] = {}
 
     def make(self, unit: str) -> Made:
@@ -157,7 +158,7 @@ class Workshop:
             self.site,
             results,
             self._glossary(record),
-            _Readings(self.site, lambda other: reading if other == slug else self._reading(other)),
+            OfEach(self.site.write_ups, lambda other: reading if other == slug else self._reading(other)),
             {slug: warnings},
             {slug: draw(record, self.site, results, self._pictures)},
             {},
@@ -171,15 +172,15 @@ class Workshop:
 
     def _card(self, unit: str, card_id: str) -> Made:
         card, site = self.site.cards[card_id], self.site
-        results = evaluate(site)
+        results = self._evaluated()
         mine = {w.slug: w for w in site.of_card(card_id)}
         figures = draw_card(card, replace(site, write_ups=mine), results, self._pictures)
         edition = edition_of(
             site,
             results,
             (),
-            _Readings(site, self._kept_reading),
-            _Cautions(site, lambda slug: self._write_ups.attribute(slug, "warnings")),
+            OfEach(site.write_ups, self._kept_reading),
+            OfEach(site.write_ups, lambda slug: self._write_ups.attribute(slug, "warnings")),
             {},
             {card_id: figures},
             self._templates,
@@ -191,14 +192,14 @@ class Workshop:
         return Made(unit=unit, reads=frozenset(), files=files)
 
     def _page(self, unit: str, name: str) -> Made:
-        site, results = self.site, evaluate(self.site)
+        site, results = self.site, self._evaluated()
         if unit == SITE_TEXTS:
             return Made(unit=unit, reads=frozenset(), problems=judge_settings(site, results))
         edition = edition_of(
             site,
             results,
             self._whole_glossary() if name == "methods" else (),
-            _Readings(site, self._kept_reading),
+            OfEach(site.write_ups, self._kept_reading),
             {},
             {},
             {"comparison": draw_comparison(site, results, self._pictures)} if name == "comparison" else {},
@@ -212,7 +213,10 @@ class Workshop:
         return Made(unit=unit, reads=frozenset(), files=dict(OF_SITE)[name](edition))
 
     def let_go(self) -> None:
-        """Forget what was read, once nothing more is to be made from it."""
+        """Forget what was read and computed, once nothing more is to be made from it."""
+        for ledger in self._ledgers:
+            ledger.forget()
+        self._ledgers.clear()
         for kept in (self._records, self._judged, self._found):
             kept.clear()
 
@@ -232,7 +236,7 @@ class Workshop:
         return sitemap(self._frames(), paths)
 
     def _frames(self) -> Edition:
-        edition = edition_of(self.site, evaluate(self.site), (), {}, {}, {}, {}, self._templates)
+        edition = edition_of(self.site, self._evaluated(), (), {}, {}, {}, {}, self._templates)
         return replace(edition, facts=self._noted_facts)
 
     def owed(self, old: Mapping[str, Any], new: Mapping[str, Any]) -> tuple[Problem, ...]:
@@ -253,6 +257,11 @@ class Workshop:
         if record.load.id not in self._glossaries:
             self._glossaries[record.load.id] = glossary(replace(self.site, write_ups={record.slug: record}))
         return self._glossaries[record.load.id]
+
+    def _evaluated(self) -> Results:
+        results = evaluate(self.site)
+        self._ledgers.append(results)
+        return results
 
     def _read(self, slug: str) -> tuple[WriteUp, tuple[Problem, ...]]:
         if slug not in self._records:
@@ -275,7 +284,7 @@ class Workshop:
             with noting() as reads:
                 record, _ = self._read(slug)
                 self._write_ups.take(record)
-                results = evaluate(self.site)
+                results = self._evaluated()
                 reading = judge(record, self.site, results)
             self._write_ups.take(before)
             self._judged[slug] = (reading, results, frozenset(reads))
@@ -317,30 +326,3 @@ class Workshop:
 
 class LostError(Exception):
     """What an earlier build kept is gone or damaged: everything must be made again."""
-
-
-class _Asked(Mapping[str, Any]):
-    """Something of every write-up, found when it is asked for."""
-
-    def __init__(self, site: Site, find: Callable[[str], Any]) -> None:
-        self._site, self._find = site, find
-
-    def __getitem__(self, slug: str) -> Any:
-        return self._find(slug)
-
-    def __contains__(self, slug: object) -> bool:
-        return slug in self._site.write_ups
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._site.write_ups)
-
-    def __len__(self) -> int:
-        return len(self._site.write_ups)
-
-
-class _Readings(_Asked):
-    """What the claims room made of every write-up."""
-
-
-class _Cautions(_Asked):
-    """Caveats and hazards of every write-up."""

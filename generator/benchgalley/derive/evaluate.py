@@ -67,6 +67,14 @@ class _Ledger:
         cards = [scope for scope in wanted if self.session(scope) is None and scope in self._site.cards]
         return tabulate(sessions, {card: self._card_sessions(card) for card in cards}, find)
 
+    def forget(self) -> None:
+        """Let go of every session. What it keeps refers back to it, and would stay until cycles are searched for."""
+        for session in self._sessions.values():
+            if session is not None:
+                session.forget()
+        self._sessions.clear()
+        self._by_card.clear()
+
     def rivals(self, address: Address) -> tuple[Address, ...]:
         if (session := self.session(address.scope)) is not None:
             names = list(session.write_up.setpoints)
@@ -99,6 +107,7 @@ def evaluate(site: Site) -> Results:
         list_addresses=ledger.addresses,
         rival_groups=ledger.rivals,
         tabulate=lambda scopes: ledger.table(scopes, results.find),
+        let_go=ledger.forget,
     )
     return results
 

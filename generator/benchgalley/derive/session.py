@@ -93,6 +93,11 @@ class Session:
         self.kept: dict[tuple[str, ...], object] = {}
         """What derivations keep for the next question: sequences, straight lines of drift, the trade front."""
 
+    def forget(self) -> None:
+        """Drop what was computed so far."""
+        for kept in (self.pairs, self.pools, self.samples, self.allowances, self.kept):
+            kept.clear()
+
     @cached_property
     def baseline(self) -> str:
         """Name of the setpoint that others are compared with."""

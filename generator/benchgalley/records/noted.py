@@ -189,3 +189,22 @@ class NotedFiles(Mapping[str, bytes]):
 
     def __len__(self) -> int:
         return sum(1 for _ in self)
+
+
+class OfEach(Mapping[str, _R]):
+    """Something of every write-up, found when it is asked for."""
+
+    def __init__(self, write_ups: Mapping[str, WriteUp], find: Callable[[str], _R]) -> None:
+        self._write_ups, self._find = write_ups, find
+
+    def __getitem__(self, slug: str) -> _R:
+        return self._find(slug)
+
+    def __contains__(self, slug: object) -> bool:
+        return slug in self._write_ups
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._write_ups)
+
+    def __len__(self) -> int:
+        return len(self._write_ups)

@@ -171,7 +171,7 @@ class Results:
     The function that computes comes from the derive room; every other room only looks up.
     """
 
-    __slots__ = ("_compute", "_kept", "_list_addresses", "_rival_groups", "_tabulate")
+    __slots__ = ("_compute", "_kept", "_let_go", "_list_addresses", "_rival_groups", "_tabulate")
 
     def __init__(
         self,
@@ -180,11 +180,13 @@ class Results:
         list_addresses: Callable[[str], Iterable[Address]],
         rival_groups: Callable[[Address], tuple[Address, ...]],
         tabulate: Callable[[Iterable[str]], Table] | None = None,
+        let_go: Callable[[], None] | None = None,
     ) -> None:
         self._compute = compute
         self._list_addresses = list_addresses
         self._rival_groups = rival_groups
         self._tabulate = tabulate
+        self._let_go = let_go
         self._kept: dict[Address, Number | object | None] = {}
 
     def find(self, address: Address) -> Number | None:
@@ -197,6 +199,12 @@ class Results:
     def addresses(self, scope: str) -> tuple[Address, ...]:
         """Every address of a write-up or card that has data, in table order."""
         return tuple(self._list_addresses(scope))
+
+    def forget(self) -> None:
+        """Drop every number that was computed; one that is asked for again is computed again."""
+        self._kept.clear()
+        if self._let_go is not None:
+            self._let_go()
 
     def table(self, scopes: Iterable[str]) -> Table:
         """The figures of every address of some write-ups and cards, computed together; in no order to rely on."""
