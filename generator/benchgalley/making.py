@@ -9,13 +9,14 @@ import json
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, get_type_hints
+from typing import Any
 
 from .caveats import examine
 from .charts import draw, draw_card, draw_comparison
 from .claims import judge, judge_settings
 from .derive import evaluate, glossary
 from .intake import Reductions, SiteReader
+from .parts import PARTS, beside, parts_of
 from .publish import (
     OF_CARD,
     OF_SITE,
@@ -37,20 +38,13 @@ from .records.findings import Problem, Severity
 from .records.noted import KEPT, NotedFiles, NotedShelf, NotedWriteUps, OfEach, note, noting
 from .records.quantity import Quantity
 from .records.results import Results
-from .records.site import Reading, Site, Warnings
-from .records.write_up import Claim, WriteUp
+from .records.site import Reading, Site
+from .records.write_up import WriteUp
 
 SITE_TEXTS = "site/texts"
 """The work of judging the site's own title and summary."""
 SITE_FRAMES = "site/frames"
 """The work of joining what stands in files that hold a piece of every write-up."""
-_PARTS: Mapping[str, Any] = {
-    **{name: get_type_hints(WriteUp)[name] for name in KEPT},
-    "claims": tuple[Claim, ...],
-    "warnings": Warnings,
-    "about": str | None,
-}
-"""What is kept of a write-up: name → type. `about`: name of the setpoint it is about."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -142,8 +136,7 @@ class Workshop:
         problems = (*told, *reading.problems)
         warnings = examine(record, self.site, results, reading.claims)
         about = headline_setpoint(record, reading.claims)
-        kept: dict[str, Any] = {name: getattr(record, name) for name in KEPT}
-        kept |= {"claims": reading.claims, "warnings": warnings, "about": about.name if about else None}
+        kept = parts_of(record, results, reading.claims, warnings, about.name if about else None)
         self._found |= {(slug, name): value for name, value in kept.items()}
         made = Made(
             unit=unit,
@@ -192,7 +185,8 @@ class Workshop:
         return Made(unit=unit, reads=frozenset(), files=files)
 
     def _page(self, unit: str, name: str) -> Made:
-        site, results = self.site, self._evaluated()
+        site = self.site
+        results = beside(self._write_ups) if name == "comparison" else self._evaluated()
         if unit == SITE_TEXTS:
             return Made(unit=unit, reads=frozenset(), problems=judge_settings(site, results))
         edition = edition_of(
@@ -304,9 +298,9 @@ class Workshop:
         """An attribute of a write-up: as found before, as kept by earlier work, or as read now."""
         key = (slug, name)
         if key not in self._found:
-            if name in _PARTS and slug in self._parts:
-                self._found[key] = restored(_PARTS[name], json.loads(self._part(slug)[name]))
-            elif slug in self._cards and name in _PARTS and name not in KEPT:
+            if name in PARTS and slug in self._parts:
+                self._found[key] = restored(PARTS[name], json.loads(self._part(slug)[name]))
+            elif slug in self._cards and name in PARTS and name not in KEPT:
                 raise _UnreadError(slug)  # what is made of a write-up is there unless making it failed
             else:
                 with noting():  # noted already, as what was asked for and not as what it was read from

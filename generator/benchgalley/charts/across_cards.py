@@ -1,7 +1,6 @@
 """Figures over several write-ups: cards side by side on one load, samples of one card."""
 
-from collections.abc import Callable, Sequence
-from itertools import groupby
+from collections.abc import Callable, Iterable, Sequence
 
 from ..records.bench import Card
 from ..records.results import Number, Results
@@ -13,14 +12,16 @@ from .marks import Row, interval_rows
 from .picture import Drawing
 from .reading import counted, find, setpoint_label
 
+COMPARED = tuple((quantity, "") for _, quantity in POWERS)
+"""(quantity, relation) of the numbers a comparison draws."""
+
 Terms = tuple[str, str, str, str, str, tuple[str, ...]]
 """What must be equal to compare: load, version, preset, bench, where board power is measured, drivers."""
 
 
 def _power(write_up: WriteUp) -> tuple[str, str]:
     """The power quantity of a write-up and the score for each of its watts."""
-    measured = {column for t in write_up.trials if t.counts for column in t.measured}
-    return next((pair for pair in POWERS if reading.COLUMNS[pair[0]] in measured), POWERS[0])
+    return next((pair for pair in POWERS if reading.COLUMNS[pair[0]] in write_up.columns_counted), POWERS[0])
 
 
 def looks_together(group: Sequence[WriteUp]) -> dict[tuple[str, str], int]:
@@ -33,7 +34,6 @@ def looks_together(group: Sequence[WriteUp]) -> dict[tuple[str, str], int]:
 def terms(write_up: WriteUp) -> Terms:
     """The conditions of a write-up; only write-ups of equal terms share an axis."""
     instrument = write_up.bench.instrument_for(reading.COLUMNS[_power(write_up)[0]])
-    drivers = sorted({t.driver for t in write_up.trials if t.counts and t.driver})
     load = write_up.load
     return (
         load.id,
@@ -41,14 +41,16 @@ def terms(write_up: WriteUp) -> Terms:
         load.preset,
         write_up.bench.id,
         instrument.measures_at.value if instrument else "not stated",
-        tuple(drivers),
+        write_up.drivers_counted,
     )
 
 
 def alike(site: Site) -> list[tuple[Terms, list[WriteUp]]]:
     """Write-ups by their terms, in order of terms and slug."""
-    ordered = sorted(site.write_ups.values(), key=lambda w: (terms(w), w.slug))
-    return [(key, list(group)) for key, group in groupby(ordered, key=terms)]
+    groups: dict[Terms, list[WriteUp]] = {}
+    for write_up in sorted(site.write_ups.values(), key=lambda w: w.slug):
+        groups.setdefault(terms(write_up), []).append(write_up)
+    return sorted(groups.items(), key=lambda found: found[0])
 
 
 def comparison(site: Site, results: Results) -> list[Drawing]:
@@ -72,16 +74,16 @@ def _compare(
         return None
     x = reading.span(reading.reach(n for *_, n in found))
     load = group[0].load
-    rows, style = [], looks_together(group)
+    rows, style, card_names = [], looks_together(group), _short_names(group)
     for write_up, name, number in found:
         stock = find(results, write_up.slug, write_up.baseline, quantity)
-        label = f"{_short_card(write_up, group)}: {setpoint_label(write_up, name)}"
+        sample = f"{card_names[write_up.card.id]} {write_up.sample.id}{_by_reader(write_up)}"
         level = stock.value if stock is not None else None
         rows.append(
             Row(
                 number=number,
                 row=f"{write_up.slug}:{name}",
-                label=label,
+                label=f"{sample}: {setpoint_label(write_up, name)}",
                 style=style[write_up.slug, name],
                 reference=level,
                 address=str(number.address),
@@ -119,11 +121,15 @@ def _compare(
     )
 
 
-def _short_card(write_up: WriteUp, group: Sequence[WriteUp]) -> str:
-    """Model and sample; the maker only where two makers share a model's name: the rows have little room."""
-    makers = {w.card.maker for w in group if w.card.model == write_up.card.model}
-    name = write_up.card.model if len(makers) == 1 else f"{write_up.card.maker} {write_up.card.model}"
-    return f"{name} {write_up.sample.id}{_by_reader(write_up)}"
+def _short_names(group: Iterable[WriteUp]) -> dict[str, str]:
+    """Card → its model; the maker only where two makers share a model's name: the rows have little room."""
+    cards = {w.card.id: w.card for w in group}
+    makers: dict[str, set[str]] = {}
+    for card in cards.values():
+        makers.setdefault(card.model, set()).add(card.maker)
+    return {
+        id_: card.model if len(makers[card.model]) == 1 else f"{card.maker} {card.model}" for id_, card in cards.items()
+    }
 
 
 def _by_reader(write_up: WriteUp) -> str:

@@ -1,5 +1,6 @@
 """From records to a static site: pages, datasets, record, and the one module that writes."""
 
+from .comparing import COMPARED
 from .corrections import compare
 from .dataset import dataset
 from .discovery import sitemap
@@ -24,6 +25,7 @@ from .stamps import Stamp, stamps
 from .templates import layouts_folder
 
 __all__ = [
+    "COMPARED",
     "JOINED",
     "KEPT",
     "OF_CARD",

@@ -93,7 +93,7 @@ def _group(edition: Edition, members: list[WriteUp]) -> dict[str, Any]:
         "load": members[0].load,
         "bench": members[0].bench,
         "meter": meter(members[0]),
-        "drivers": sorted({t.driver for w in members for t in w.trials if t.driver}),
+        "drivers": sorted({driver for w in members for driver in w.drivers}),
         "rows": [row for w in members for row in compared_rows(edition, w)],
     }
 

@@ -57,6 +57,8 @@ def _restorer(kind: Any) -> Restore:
         return _of_mapping(arguments[1])
     if is_dataclass(kind) and isinstance(kind, type):
         return _of_record(kind)
+    if isinstance(kind, type) and issubclass(kind, tuple):
+        return _of_named_tuple(kind)
     if isinstance(kind, type) and issubclass(kind, Enum):
         return kind
     if kind is datetime:
@@ -88,6 +90,12 @@ def _of_tuple(kinds: tuple[Any, ...]) -> Restore:
         return lambda value: tuple([restore(item) for item in value])
     each = [_restorer(kind) for kind in kinds]
     return lambda value: tuple([restore(item) for restore, item in zip(each, value, strict=True)])
+
+
+def _of_named_tuple(kind: Any) -> Restore:
+    hints = get_type_hints(kind)
+    restore = _of_tuple(tuple(hints[name] for name in kind._fields))
+    return lambda value: kind(*restore(value))
 
 
 def _of_mapping(kind: Any) -> Restore:

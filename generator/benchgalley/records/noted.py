@@ -22,12 +22,14 @@ from .write_up import WriteUp
 KEPT: tuple[str, ...] = (
     "folder", "title", "published", "sample", "bench", "load", "setpoints", "baseline", "sequences", "margins",
     "trials", "claim_names", "revisions", "invented", "stopping_rule", "body_line",
+    "drivers", "drivers_counted", "columns_counted",
 )  # fmt: skip
 """Attributes of a write-up, besides slug and card, that later builds take up without reading it again: everything
 but its text and the bytes of its files."""
 
-FOUND = ("claims", "warnings", "about")
-"""What later work may ask of a write-up besides: its claims, its caveats and hazards, the setpoint it is about."""
+FOUND = ("claims", "warnings", "about", "compared")
+"""What later work may ask of a write-up besides: its claims, its caveats and hazards, the setpoint it is about, its
+numbers that stand beside those of other cards."""
 
 _ONE_BY_ONE = frozenset((*KEPT, *FOUND))
 

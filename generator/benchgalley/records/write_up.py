@@ -135,6 +135,21 @@ class WriteUp:
         """Path of write-up.md relative to the site's root."""
         return f"{self.folder}/write-up.md"
 
+    @property
+    def drivers(self) -> tuple[str, ...]:
+        """Drivers of its runs, sorted."""
+        return tuple(sorted({trial.driver for trial in self.trials if trial.driver}))
+
+    @property
+    def drivers_counted(self) -> tuple[str, ...]:
+        """Drivers of the runs that count, sorted."""
+        return tuple(sorted({trial.driver for trial in self.trials if trial.counts and trial.driver}))
+
+    @property
+    def columns_counted(self) -> tuple[str, ...]:
+        """Columns that at least one run that counts has a value for, sorted."""
+        return tuple(sorted({column for trial in self.trials if trial.counts for column in trial.measured}))
+
 
 class Verdict(StrEnum):
     """What the data say of a claim. Only the first lets the build pass."""
