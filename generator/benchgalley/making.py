@@ -33,7 +33,7 @@ from .publish import (
     sitemap,
     templates_of,
 )
-from .records.as_json import plain, restored
+from .records.as_json import as_text, restored
 from .records.findings import Problem, Severity
 from .records.noted import KEPT, NotedFiles, NotedShelf, NotedWriteUps, OfEach, note, noting
 from .records.quantity import Quantity
@@ -142,7 +142,7 @@ class Workshop:
             unit=unit,
             reads=frozenset(),
             problems=problems,
-            parts={name: json.dumps(plain(value), separators=(",", ":")) for name, value in kept.items()},
+            parts={name: as_text(value) for name, value in kept.items()},
             facts={"claims": len(reading.claims)},
         )
         if any(p.severity is Severity.ERROR for p in problems):
