@@ -6,19 +6,19 @@ A column can so never carry one unit in `datapackage.json` and another in the CS
 import csv
 import io
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from benchgalley.records import units
 from benchgalley.records.bench import Outcome, Trial
 from benchgalley.records.membership import in_setpoint
-from benchgalley.records.quantity import MEASURED, SETTING_BY_COLUMN, SETTINGS
+from benchgalley.records.quantity import MEASURED, SETTINGS
 from benchgalley.records.results import Number
 from benchgalley.records.units import Unit
 from benchgalley.records.write_up import WriteUp
 
-Cell = str | float | None
-"""As written: a text safe for spreadsheets, a number or its digits. None: absent, an empty cell, never zero."""
+Cell = str
+"""As written: a text safe for spreadsheets, or the digits of a number. Empty: absent, never zero."""
 
 _OF_ROW = Unit(symbol="unit of the row", ucum="{unit-of-row}", dimension="any")
 """For columns whose unit stands in the row's own `ucum` cell."""
@@ -68,8 +68,13 @@ class Table:
         """UTF-8, comma, LF, one header row, decimal point; numbers read back to the identical value."""
         text = io.StringIO()
         writer = csv.writer(text, lineterminator="\n")
-        writer.writerow(column.name for column in self.columns)
-        writer.writerows(self.rows)
+        for cells in (tuple(column.name for column in self.columns), *self.rows):
+            line = ",".join(cells)
+            # the library looks at each letter by itself, and hardly a row holds one that wants quotes
+            if line.count(",") == len(cells) - 1 and not ('"' in line or "\n" in line or "\r" in line):
+                text.write(f"{line}\n")
+            else:
+                writer.writerow(cells)
         return text.getvalue().encode("utf-8")
 
 
@@ -119,7 +124,7 @@ def trials_table(write_up: WriteUp) -> Table:
         description="One row a run, failed and excluded ones included.",
         key="trial",
         columns=columns,
-        rows=tuple(tuple(map(_noted, map(_of_trial(t, write_up).__getitem__, names))) for t in write_up.trials),
+        rows=tuple(_of_trial(trial, write_up, names) for trial in write_up.trials),
     )
 
 
@@ -164,16 +169,17 @@ def results_table(numbers: Iterable[Number]) -> Table:
 def settled(value: float) -> str:
     """A computed value to twelve significant digits: what two processors may round differently is left out."""
     text = f"{value:.12g}"  # most often what `repr` of that value says too
-    return text if "." in text and "e" not in text else repr(float(text))
+    if "." in text and "e" not in text:
+        return text
+    return repr(float(text)) if math.isfinite(value) else "INF" if value > 0 else "-INF"
 
 
-def _of_trial(trial: Trial, write_up: WriteUp) -> Mapping[str, Cell]:
+def _of_trial(trial: Trial, write_up: WriteUp, columns: Iterable[str]) -> tuple[Cell, ...]:
+    """What a run carries: its numbers are as they were read."""
     at = [name for name, setpoint in write_up.setpoints.items() if in_setpoint(trial, setpoint, write_up.sequences)]
-    return {
-        **dict.fromkeys((q.column for q in MEASURED), None),
-        **dict.fromkeys(SETTING_BY_COLUMN, None),
+    carried: dict[str, float | str] = {
         "trial": trial.id,
-        "started": trial.started.isoformat() if trial.started else None,
+        "started": trial.started.isoformat() if trial.started else "",
         "setpoints": " ".join(at),
         "sequence": trial.sequence,
         **trial.settings,
@@ -184,24 +190,21 @@ def _of_trial(trial: Trial, write_up: WriteUp) -> Mapping[str, Cell]:
         "log": trial.log,
         "note": trial.note,
     }
-
-
-def _noted(cell: Cell) -> Cell:
-    """What a run carries: its numbers are as they were read."""
-    return _text(cell) if isinstance(cell, str) else cell
+    cells = [carried.get(column, "") for column in columns]
+    return tuple([_text(cell) if isinstance(cell, str) else str(cell) for cell in cells])
 
 
 def _of_number(number: Number) -> tuple[Cell, ...]:
     interval = number.interval
     return (
-        _text(number.address.local()),
+        number.address.local(),
         _text(number.name),
         _computed(number.value),
         _text(number.unit.symbol),
         _text(number.unit.ucum),
-        _computed(interval.low) if interval else None,
-        _computed(interval.high) if interval else None,
-        interval.confidence_pct if interval else None,
+        _computed(interval.low) if interval else "",
+        _computed(interval.high) if interval else "",
+        str(interval.confidence_pct) if interval else "",
         _computed(number.standard_uncertainty),
         _computed(number.degrees_of_freedom),
         _text("; ".join([f"{group} {len(runs)}" for group, runs in number.groups])),
@@ -211,10 +214,8 @@ def _of_number(number: Number) -> tuple[Cell, ...]:
     )
 
 
-def _computed(value: float | None) -> str | None:
-    if value is None:
-        return None
-    return settled(value) if math.isfinite(value) else "INF" if value > 0 else "-INF"
+def _computed(value: float | None) -> Cell:
+    return "" if value is None else settled(value)
 
 
 def _text(text: str) -> str:

@@ -20,7 +20,7 @@ from .discovery import feed, sitemap
 from .edition import Edition
 from .formulae import FORMULAE, as_mathml
 from .pieces import JOINED, pieces_of
-from .record import entry_of
+from .record import entry_in
 from .site_pages import corrections_page, joined
 from .templates import Templates, layouts_folder
 from .worksheet_page import worksheet_page
@@ -88,8 +88,8 @@ def pages(
         files |= make_page(edition)
     files |= joined(edition, texts)[0]
     files |= sitemap(edition, files)
-    fresh = {"write_ups": {slug: entry_of(edition, write_up) for slug, write_up in site.write_ups.items()}}
-    return files, compare(record, fresh, site)
+    entries = {slug: entry_in(text)[slug] for slug, text in texts[page_paths.RECORD].items()}
+    return files, compare(record, {"write_ups": entries}, site)
 
 
 def methods_page(edition: Edition) -> Mapping[str, bytes]:

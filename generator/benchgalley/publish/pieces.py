@@ -14,7 +14,7 @@ from .corrections import corrections_of, dated_revisions
 from .dataset import dataset_files
 from .edition import Edition, last_changed
 from .headline import headline
-from .record import entry_lines, entry_of
+from .record import entry_lines
 from .workings import row_path
 from .worksheet_page import seen_at_stock
 from .write_up_page import galley_of
@@ -41,7 +41,7 @@ def pieces_of(edition: Edition, write_up: WriteUp) -> Pieces:
             page_paths.FRONT: _front_entry(edition, write_up),
             page_paths.LEDGER: _ledger_rows(edition, write_up, claims),
             page_paths.DATA: _data_entry(edition, write_up),
-            page_paths.RECORD: entry_lines(write_up.slug, entry_of(edition, write_up)),
+            page_paths.RECORD: entry_lines(edition, write_up),
         },
         facts={
             "card": write_up.card.id,

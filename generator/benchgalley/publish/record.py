@@ -6,6 +6,7 @@ last bit of a float.
 
 import json
 from collections.abc import Mapping, Sequence
+from json.encoder import encode_basestring as quoted
 from pathlib import Path
 from typing import Any
 
@@ -31,21 +32,25 @@ def published_record(target: Path) -> Mapping[str, Any] | None:
     return record if isinstance(record, dict) and record.get("form") == FORM else None
 
 
-def entry_of(edition: Edition, write_up: WriteUp) -> dict[str, Any]:
-    """What the record says of one write-up. It depends on the content alone."""
+def entry_lines(edition: Edition, write_up: WriteUp) -> bytes:
+    """What the record says of one write-up, as it stands in the file. It depends on the content alone.
+
+    It is sorted, one value a line, so that printings can be compared line by line.
+    """
     slug = write_up.slug
-    return {
-        "published": write_up.published,
-        "claims": [_claim_entry(claim) for claim in edition.claims(slug)],
-        "numbers": {n.address.local(): _number_entry(n, n.value) for n in edition.numbers(slug) if n.value is not None},
-        "revisions": [revision_entry(r) for r in write_up.revisions],
-    }
-
-
-def entry_lines(slug: str, entry: Mapping[str, Any]) -> bytes:
-    """An entry as it stands in the file: sorted, one value a line, so that printings can be compared line by line."""
-    text = _as_text({slug: entry}, depth=1)
-    return text[text.index("\n") + 1 : text.rindex("\n")].encode()
+    claims = _as_text([_claim_entry(claim) for claim in edition.claims(slug)], depth=3)
+    revisions = _as_text([revision_entry(revision) for revision in write_up.revisions], depth=3)
+    # in the order of addresses: the quote that ends one comes before every letter that may stand in one
+    numbers = sorted([_number_lines(n, n.value) for n in edition.numbers(slug) if n.value is not None])
+    after = "\n   " if numbers else ""
+    return (
+        f'  "{slug}": {{\n'
+        f'   "claims": {claims},\n'
+        f'   "numbers": {{{",".join(numbers)}{after}}},\n'
+        f'   "published": {json.dumps(write_up.published)},\n'
+        f'   "revisions": {revisions}\n'
+        "  }"
+    ).encode()
 
 
 def entry_in(lines: bytes) -> dict[str, Any]:
@@ -84,10 +89,13 @@ def _claim_entry(claim: Claim) -> dict[str, Any]:
     }
 
 
-def _number_entry(number: Number, value: float) -> dict[str, Any]:
-    return {
-        "value": settled(value),
-        "unit": number.unit.ucum,
-        "printed": number.printed.text,
-        "interval": number.printed.interval,
-    }
+def _number_lines(number: Number, value: float) -> str:
+    printed = number.printed
+    return (
+        f'\n    "{number.address.local()}": {{\n'
+        f'     "interval": {quoted(printed.interval)},\n'
+        f'     "printed": {quoted(printed.text)},\n'
+        f'     "unit": {quoted(number.unit.ucum)},\n'
+        f'     "value": "{settled(value)}"\n'
+        "    }"
+    )
