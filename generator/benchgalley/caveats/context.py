@@ -54,6 +54,10 @@ class Context:
     """Every run that is not excluded, in the order of time."""
     at: Mapping[str, tuple[Trial, ...]]
     """Setpoint → its runs, whatever their outcome, in the order of time. Soak runs stay out."""
+    completed: Mapping[str, tuple[Trial, ...]]
+    """Setpoint → those of its runs that enter means."""
+    session: tuple[Trial, ...]
+    """Every run that enters a mean at a setpoint, in the order of time."""
     along: Mapping[str, tuple[Trial, ...]]
     """Sequence → its runs, whatever their outcome, in the order of time."""
     claimed: tuple[Address, ...]
@@ -71,7 +75,7 @@ class Context:
 
     def counting(self, setpoint: str) -> tuple[Trial, ...]:
         """Completed runs at a setpoint, in the order of time."""
-        return tuple(t for t in self.at.get(setpoint, ()) if t.counts)
+        return self.completed.get(setpoint, ())
 
     def values(self, setpoint: str, column: str) -> list[float]:
         """What the completed runs at a setpoint measured in a column, in the order of time."""
@@ -130,16 +134,20 @@ class Context:
 def look(write_up: WriteUp, site: Site, results: Results, claims: tuple[Claim, ...]) -> Context:
     """Put the runs of a write-up in order and in groups."""
     runs = in_time([t for t in write_up.trials if not t.excluded])
+    at = {
+        name: tuple([t for t in runs if in_setpoint(t, setpoint, write_up.sequences)])
+        for name, setpoint in write_up.setpoints.items()
+    }
+    completed = {name: tuple([t for t in made if t.counts]) for name, made in at.items()}
     return Context(
         write_up=write_up,
         site=site,
         results=results,
         claims=claims,
         runs=runs,
-        at={
-            name: tuple(t for t in runs if in_setpoint(t, setpoint, write_up.sequences))
-            for name, setpoint in write_up.setpoints.items()
-        },
+        at=at,
+        completed=completed,
+        session=in_time([t for made in completed.values() for t in made]),
         along={name: runs_along(sequence, runs) for name, sequence in write_up.sequences.items()},
         claimed=tuple(dict.fromkeys(c.address for c in claims if c.address is not None)),
     )

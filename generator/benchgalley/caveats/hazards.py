@@ -87,17 +87,17 @@ def connector_load(write_up: WriteUp) -> ConnectorLoad | None:
     rows = [row for trial in write_up.trials for row in _powers(trial, card.stock_board_power_w)]
     if not rows:
         return None
-    power_w, row = max(rows, key=lambda found: found[0])
-    return ConnectorLoad(power_w=power_w, rated_w=rated_w, row=row, parts=parts)
+    power_w, trial, how = max(rows, key=lambda found: found[0])
+    return ConnectorLoad(power_w=power_w, rated_w=rated_w, row=f"trial {trial.id}, {how}", parts=parts)
 
 
-def _powers(trial: Trial, stock_w: float) -> Iterable[tuple[float, str]]:
+def _powers(trial: Trial, stock_w: float) -> Iterable[tuple[float, Trial, str]]:
     """Measured and configured board power of a row, in watts; also of failed and excluded runs."""
     if "board_power_w" in trial.measured:
-        yield trial.measured["board_power_w"], f"trial {trial.id}, measured"
+        yield trial.measured["board_power_w"], trial, "measured"
     limit_pct = trial.settings.get("power_limit_pct")
     if isinstance(limit_pct, float | int) and limit_pct > 0 and stock_w > 0:
-        yield power_limit_w(stock_w, limit_pct), f"trial {trial.id}, limit set"
+        yield power_limit_w(stock_w, limit_pct), trial, "limit set"
 
 
 def _connector_text(load: ConnectorLoad) -> str:

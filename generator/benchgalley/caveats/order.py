@@ -1,6 +1,6 @@
 """When the runs were made: baseline before and after, drift, order mixed up with setting."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from ..metrology.drift import fit_drift, rank_correlation
@@ -8,7 +8,7 @@ from ..metrology.sample import NotDetermined
 from ..records.bench import SequenceKind, Trial
 from ..records.findings import Caveat
 from ..records.quantity import BY_COLUMN, SETTING_BY_COLUMN, SETTINGS
-from .context import Context, blocks, everything_at, in_time, of_columns
+from .context import Context, blocks, everything_at, of_columns
 from .wording import agree, amount, counted, exact, figure, joined, unique
 
 ORDER = "T. Mytkowicz et al., ASPLOS '09, doi:10.1145/1508244.1508275"
@@ -54,7 +54,7 @@ def baseline_not_bracketed(context: Context) -> Iterable[Caveat]:
     compared = _compared_runs(context)
     if not stock or not compared:
         return
-    place = {t.id: i for i, t in enumerate(in_time([*stock, *compared]))}
+    place = {t.id: i for i, t in enumerate(context.session)}
     first, last = place[stock[0].id], place[stock[-1].id]
     before = [t for t in compared if place[t.id] < first]
     after = [t for t in compared if place[t.id] > last]
@@ -80,13 +80,14 @@ def baseline_not_bracketed(context: Context) -> Iterable[Caveat]:
 
 def drift(context: Context) -> Iterable[Caveat]:
     """Raised when a line through the baseline runs is distinguishable from level; the drift is told."""
-    stock, compared = context.counting(context.baseline), _compared_runs(context)
-    if not compared or not _drift_estimable(context):
+    stock = context.counting(context.baseline)
+    if not context.compared or not _drift_estimable(context):
         return
     present = [c for c in DRIFTING if len([t for t in stock if c in t.measured]) >= FEWEST_FOR_DRIFT]
     # several columns are looked at, so each gets its share of the chance of a false alarm (Bonferroni)
     confidence = 1 - (1 - context.site.settings.confidence_pct / 100) / max(1, len(present))
-    found = [d for c in present if (d := _drift(context, c, confidence)) and abs(d.change) > d.half_width]
+    position = _positions(context.session)
+    found = [d for c in present if (d := _drift(stock, position, c, confidence)) and abs(d.change) > d.half_width]
     if not found:
         return
     yield Caveat(
@@ -103,15 +104,13 @@ def drift(context: Context) -> Iterable[Caveat]:
     )
 
 
-def _drift(context: Context, column: str, confidence: float) -> Drift | None:
-    stock = [t for t in context.counting(context.baseline) if column in t.measured]
-    session = in_time([*context.counting(context.baseline), *_compared_runs(context)])
-    position = _positions(session)
+def _drift(runs: Iterable[Trial], position: Mapping[str, float], column: str, confidence: float) -> Drift | None:
+    stock = [t for t in runs if column in t.measured]
     try:
         line = fit_drift([position[t.id] for t in stock], [t.measured[column] for t in stock], confidence)
     except NotDetermined:
         return None
-    length = position[session[-1].id] - position[session[0].id]
+    length = max(position.values()) - min(position.values())
     return Drift(
         column=column,
         change=line.slope * length,
@@ -158,17 +157,13 @@ def drift_not_estimable(context: Context) -> Iterable[Caveat]:
 
 def _drift_estimable(context: Context) -> bool:
     stock = {t.id for t in context.counting(context.baseline)}
-    session = in_time([*context.counting(context.baseline), *_compared_runs(context)])
-    return len(stock) >= FEWEST_FOR_DRIFT and blocks(t.id in stock for t in session) > 1
+    return len(stock) >= FEWEST_FOR_DRIFT and blocks(t.id in stock for t in context.session) > 1
 
 
 def order_confounded(context: Context) -> Iterable[Caveat]:
     """Raised when a setting's rank correlation with the order of runs exceeds 0.8 (R28)."""
     groups: dict[str, tuple[Sequence[Trial], tuple[str, ...]]] = {
-        "the setpoints": (
-            in_time([*context.counting(context.baseline), *_compared_runs(context)]),
-            everything_at(context.compared),
-        )
+        "the setpoints": (context.session, everything_at(context.compared))
     }
     for name, sequence in context.write_up.sequences.items():
         if sequence.kind in (SequenceKind.SWEEP, SequenceKind.WALK):
@@ -195,8 +190,10 @@ def order_confounded(context: Context) -> Iterable[Caveat]:
 
 def _correlation(runs: Sequence[Trial], column: str) -> float | None:
     """Rank correlation of a numeric setting with the order of the runs; None where it says nothing."""
+    if SETTING_BY_COLUMN[column].unit is None:
+        return None
     values = [v for t in runs if isinstance(v := t.settings.get(column), float | int)]
-    if SETTING_BY_COLUMN[column].unit is None or len(values) < max(FEWEST_FOR_ORDER, len(runs)) or len(set(values)) < 2:
+    if len(values) < max(FEWEST_FOR_ORDER, len(runs)) or len(set(values)) < 2:
         return None
     try:
         return rank_correlation(values, [float(i) for i in range(len(values))])

@@ -23,6 +23,8 @@ REPEATED_FOR_MEANS = frozenset({SequenceKind.SWEEP, SequenceKind.WALK, SequenceK
 
 def next_to_failed(context: Context) -> Iterable[Caveat]:
     """Raised when the next setting tried beyond a setpoint failed in any run (R61)."""
+    if FAILURES.isdisjoint([t.outcome for t in context.runs]):
+        return
     told: dict[str, list[str]] = {}
     for name in context.compared:
         for column in DEEPER:

@@ -1,12 +1,12 @@
 """Where a label stands beside its mark without covering another: a small search over eight places."""
 
+from array import array
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import hypot
 
 import numpy as np
-import numpy.typing as npt
 
 from . import theme
 from .reading import Span
@@ -50,7 +50,8 @@ class Plot:
 
     def __init__(self, x: Span, y: Span, height: float = PLOT_HEIGHT) -> None:
         self._x, self._y, self._height = x, y, height
-        self._taken: list[Box] = []
+        self._taken = array("d")
+        """Sides of every box, box after box."""
 
     def _pixels(self, x: float, y: float) -> tuple[float, float]:
         return self._x.share(x) * PLOT_WIDTH, (1 - self._y.share(y)) * self._height
@@ -58,12 +59,12 @@ class Plot:
     def take_point(self, x: float, y: float, radius: float) -> None:
         """Note a mark."""
         px, py = self._pixels(x, y)
-        self._taken.append((px - radius, py - radius, px + radius, py + radius))
+        self._taken.extend((px - radius, py - radius, px + radius, py + radius))
 
     def take_bar(self, x: float, y: float, x2: float, y2: float) -> None:
         """Note a bar parallel to an axis."""
         (ax, ay), (bx, by) = self._pixels(x, y), self._pixels(x2, y2)
-        self._taken.append((min(ax, bx) - 2, min(ay, by) - 2, max(ax, bx) + 2, max(ay, by) + 2))
+        self._taken.extend((min(ax, bx) - 2, min(ay, by) - 2, max(ax, bx) + 2, max(ay, by) + 2))
 
     def take_line(self, points: Iterable[tuple[float, float]]) -> None:
         """Note a line through points, as small boxes along it."""
@@ -72,7 +73,7 @@ class Plot:
             pieces = max(1, round(hypot(bx - ax, by - ay) / _GRAIN))
             for piece in range(pieces):
                 x, y = ax + (bx - ax) * piece / pieces, ay + (by - ay) * piece / pieces
-                self._taken.append((x - 2, y - 2, x + 2, y + 2))
+                self._taken.extend((x - 2, y - 2, x + 2, y + 2))
 
     def place(self, x: float, y: float, words: str, places: Sequence[Place] = BESIDE) -> Spot:
         """Best place for words beside (x, y), then noted as taken."""
@@ -92,7 +93,7 @@ class Plot:
             cost + 2 * rank + 12 * order for cost, (order, rank, *_) in zip(self._costs(boxes), candidates, strict=True)
         ]
         best = costs.index(min(costs))
-        self._taken.append(boxes[best])
+        self._taken.extend(boxes[best])
         *_, px, py, align = candidates[best]
         return Spot(x=self._x.at(px / PLOT_WIDTH), y=self._y.at(1 - py / self._height), align=align)
 
@@ -103,17 +104,12 @@ class Plot:
 
     def _costs(self, boxes: Sequence[Box]) -> list[float]:
         """What each box would cover of what is taken, and how far it would leave the plot, as one figure."""
-        left, top, right, bottom = _sides(boxes)
+        left, top, right, bottom = np.array(boxes).T
         outside = np.maximum(0.0, -left) + np.maximum(0.0, right - PLOT_WIDTH - 8)
         outside += np.maximum(0.0, -top - 4) + np.maximum(0.0, bottom - self._height)
-        their_left, their_top, their_right, their_bottom = _sides(self._taken)
+        their_left, their_top, their_right, their_bottom = np.array(self._taken).reshape(-1, 4).T
         wide = np.minimum.outer(right, their_right) - np.maximum.outer(left, their_left)
         high = np.minimum.outer(bottom, their_bottom) - np.maximum.outer(top, their_top)
         covered = (np.maximum(wide, 0.0) * np.maximum(high, 0.0)).sum(axis=1)
         costs: list[float] = (covered + 200 * outside).tolist()
         return costs
-
-
-def _sides(boxes: Sequence[Box]) -> npt.NDArray[np.float64]:
-    """Left, top, right and bottom of every box, each an array."""
-    return np.array(boxes, dtype=float).reshape(-1, 4).T

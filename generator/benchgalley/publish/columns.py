@@ -124,7 +124,7 @@ def trials_table(write_up: WriteUp) -> Table:
         description="One row a run, failed and excluded ones included.",
         key="trial",
         columns=columns,
-        rows=tuple(_of_trial(trial, write_up, names) for trial in write_up.trials),
+        rows=tuple([_of_trial(trial, write_up, names) for trial in write_up.trials]),
     )
 
 
@@ -162,7 +162,7 @@ def results_table(numbers: Iterable[Number]) -> Table:
         description="Every number the trials give, by address, to twelve digits, with its interval and its runs.",
         key="address",
         columns=columns,
-        rows=tuple(_of_number(number) for number in numbers),
+        rows=tuple([_of_number(number) for number in numbers]),
     )
 
 
