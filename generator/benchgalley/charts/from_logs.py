@@ -21,7 +21,8 @@ _MOST_TRACES = len(_DASHES)
 
 def log_window(write_up: WriteUp, site: Site, results: Results) -> Drawing | None:
     """The log of one run of each of the first setpoints, with the window that was averaged."""
-    column = next((c for c in BY_COLUMN if any(_trace(t, c) for t in write_up.trials)), None)
+    logged = [trial for trial in write_up.trials if trial.windows]
+    column = next((c for c in BY_COLUMN if any(_trace(t, c) for t in logged)), None)
     if column is None:
         return None
     chosen = _first_runs(write_up, column)

@@ -144,10 +144,7 @@ def bind(spec: Mapping[str, Any], drawing: Drawing) -> dict[str, Any]:
     unknown |= set(drawing.data) - {d["name"] for d in spec["data"]}
     if unknown:
         raise KeyError(f"template {drawing.template} has no {', '.join(sorted(unknown))}")
-    data = [
-        {**d, "values": [dict(row) for row in drawing.data.get(d["name"], ())]} if _is_named(d) else d
-        for d in spec["data"]
-    ]
+    data = [{**d, "values": list(drawing.data.get(d["name"], ()))} if _is_named(d) else d for d in spec["data"]]
     signals = [
         {**s, "value": drawing.signals[s["name"]]} if s["name"] in drawing.signals else s for s in spec["signals"]
     ]
@@ -179,10 +176,14 @@ _written: dict[str, dict[str, str]] = {}
 
 def _as_text(part: Any) -> str:
     """JSON whose colours come from the style sheet, so that a live picture follows the reader's scheme."""
-    text = json.dumps(part, allow_nan=False, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
-    for colour, variable in theme.VARIABLES.items():
-        text = text.replace(f'"{colour}"', f'"var(--{variable}, {colour})"')
+    text = _encoder.encode(part)
+    if '"#' in text:
+        for colour, variable in theme.VARIABLES.items():
+            text = text.replace(f'"{colour}"', f'"var(--{variable}, {colour})"')
     return text
+
+
+_encoder = json.JSONEncoder(allow_nan=False, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
 
 
 @keep

@@ -147,17 +147,18 @@ class KeptPictures:
     def get(self, key: str) -> str | None:
         """The picture kept under a key; None when there is none."""
         try:
-            content = unsealed(self._file(key).read_bytes())
+            with open(self._file(key), "rb") as file:
+                content = unsealed(file.read())
         except OSError:
             return None
         return None if content is None else content.decode()
 
     def put(self, key: str, picture: str) -> None:
         """Keep a picture. A folder that cannot be written to is no fault of the build: nothing is kept."""
-        _keep(self._file(key), sealed(picture.encode()))
+        _keep(Path(self._file(key)), sealed(picture.encode()))
 
-    def _file(self, key: str) -> Path:
-        return self._folder / f"{hashlib.sha256(key.encode()).hexdigest()}.picture"
+    def _file(self, key: str) -> str:
+        return f"{self._folder}/{hashlib.sha256(key.encode()).hexdigest()}.picture"
 
 
 def kept_pictures(root: Path) -> KeptPictures:
