@@ -6,6 +6,7 @@ list in one go, with the line break as separator.
 
 import json
 from functools import lru_cache
+from json.encoder import encode_basestring as quoted
 from typing import Any
 
 _NESTED = frozenset({dict, list})
@@ -17,25 +18,27 @@ def as_lines(value: Any, indent: int, *, sort_keys: bool = False, depth: int = 0
     NaN and infinity are no JSON: ValueError.
     """
     line = "\n" + " " * indent * (depth + 1)
-    encode = _encoder(f",{line}", sort_keys).encode
     if not value or not isinstance(value, dict | list):
-        return encode(value)
+        return _encoder("", sort_keys).encode(value)
     if isinstance(value, list):
         body = f",{line}".join(_each(value, indent, sort_keys, depth + 1))
         return f"[{line}{body}{line[:-indent]}]"
     if _is_flat(value):
-        body = encode(value)[1:-1]
+        body = _encoder(f",{line}", sort_keys).encode(value)[1:-1]
     else:
         keys = sorted(value) if sort_keys else list(value)
         texts = _each([value[key] for key in keys], indent, sort_keys, depth + 1)
-        body = f",{line}".join([f"{encode(key)}: {text}" for key, text in zip(keys, texts, strict=True)])
+        body = f",{line}".join([f"{quoted(key)}: {text}" for key, text in zip(keys, texts, strict=True)])
     return f"{{{line}{body}{line[:-indent]}}}"
 
 
 def _each(values: list[Any], indent: int, sort_keys: bool, depth: int) -> list[str]:
     """The texts of values that stand inside the same one."""
-    if not all([isinstance(value, dict) and value and _is_flat(value) for value in values]):
-        return [as_lines(value, indent, sort_keys=sort_keys, depth=depth) for value in values]
+    if not all(isinstance(value, dict) and value and _is_flat(value) for value in values):
+        return [
+            quoted(value) if isinstance(value, str) else as_lines(value, indent, sort_keys=sort_keys, depth=depth)
+            for value in values
+        ]
     line = "\n" + " " * indent * (depth + 1)
     # No text in JSON holds a line break as such: between two braces it stands between two values and nowhere else.
     bodies = _encoder(f",{line}", sort_keys).encode(values)[2:-2].split(f"}},{line}{{")
