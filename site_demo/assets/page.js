@@ -178,7 +178,8 @@
     });
   }
 
-  // A link to a row must show it even inside a closed disclosure, and a link out of a popover must close it.
+  // A link to a row must show it with what it holds, even inside a closed disclosure or hidden by a filter, and a link
+  // out of a popover must close it.
   function revealTarget() {
     var name = '';
     try { name = decodeURIComponent(location.hash.slice(1)); } catch (error) { return; }
@@ -195,9 +196,10 @@
       if (each.matches(':popover-open')) { each.hidePopover(); }
     });
     for (var each = target; each; each = each.parentElement) {
+      each.hidden = false;
       if (each.tagName === 'DETAILS') { each.open = true; }
     }
-    var own = target.querySelector(':scope > details');
+    var own = target.querySelector(':scope > details, :scope > td > details');
     if (own) { own.open = true; }
     target.scrollIntoView({ block: 'center' });
   }

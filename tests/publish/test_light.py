@@ -72,6 +72,18 @@ def test_an_address_that_is_not_stated_leads_to_the_page_of_all_numbers(folder, 
     assert page.locator("tr:target").is_visible()
 
 
+def test_a_row_leads_to_the_one_that_lists_its_contributions(folder, opened):  # noqa: F811
+    page = opened(folder, "write-ups/quiet-lantern/numbers.html")
+    link = page.locator(".results .origin a").first
+    row = page.locator(f"tr[id='{link.get_attribute('href').removeprefix('#')}']")
+    words = link.locator("xpath=ancestor::tr").get_attribute("id")
+    link.locator("xpath=ancestor::section").get_by_role("searchbox").fill(words)
+    assert row.is_hidden(), "filtered away"
+    link.click()
+    assert row.locator("details.terms li").first.is_visible()
+    assert page.noted == []
+
+
 def test_comparison_filters_by_choice_and_word_and_says_so(folder, opened):  # noqa: F811
     page = opened(folder, "compare.html")
     rows = page.locator(".compared tbody tr:visible")

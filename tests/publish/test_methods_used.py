@@ -178,12 +178,3 @@ def test_the_budget_adds_up_and_leaves_out_what_is_nothing():
     half = (difference.interval.high - difference.interval.low) / 2
     assert float(shown.coverage_factor) == pytest.approx(half / difference.standard_uncertainty, rel=0.01)
     assert all(line.degrees_of_freedom and line.evaluation in "AB" and line.origin for line in shown.budget)
-
-
-def test_every_number_has_its_budget_on_the_page_of_all_numbers():
-    page = printed()[f"write-ups/{SLUG}/numbers.html"].decode()
-    for number in edition().numbers(SLUG):
-        start = page.index(f'id="{number.address.local()}"')
-        row = page[start : page.find("</tr>", start)]
-        if number.standard_uncertainty and any(c.standard_uncertainty > 0 for c in number.components):
-            assert "Budget: u = " in row, number.address

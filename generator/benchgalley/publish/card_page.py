@@ -15,7 +15,7 @@ from .charts_in_pages import as_file, plate, site_source
 from .comparing import COMPARED, comparable, compared_rows
 from .edition import Edition, runs_at
 from .headline import headline
-from .number_rows import rows_over_samples
+from .number_rows import Budgets, rows_over_samples
 
 _LOOKED_FOR = ("samples", "manages", "score", "board-power", "score-per-watt")
 _RELATIONS = ("", "of-baseline", "saved", "between-samples", "next-sample-at-least", "next-sample-at-most")
@@ -94,7 +94,7 @@ def _pooled(edition: Edition, card: Card) -> list[Pooled]:
         looked_for = number.address.quantity in _LOOKED_FOR and number.address.relation in _RELATIONS
         (main if looked_for else further).append(number)
     samples = {f"sample {s.id}": s for s in card.samples}
-    found = []
+    found, budgets = [], Budgets()
     for subject, (main, further) in groups.items():
         held = dict.fromkeys(group for number in (*main, *further) for group, runs in number.groups if runs)
         write_ups = [w for w in edition.write_ups_of(card.id) if subject in w.setpoints]
@@ -102,8 +102,8 @@ def _pooled(edition: Edition, card: Card) -> list[Pooled]:
             Pooled(
                 subject=subject,
                 label=write_ups[0].setpoints[subject].label if write_ups else subject,
-                main=rows_over_samples(main),
-                further=rows_over_samples(further),
+                main=rows_over_samples(main, budgets),
+                further=rows_over_samples(further, budgets),
                 further_count=len(further),
                 holds=_whose([samples[group] for group in held if group in samples]),
                 survivors=_survivors(write_ups, subject, held),

@@ -15,9 +15,34 @@ from .typesetting import safe, typeset, typeset_safe
 from .workings import degrees, expanded, interval_words, marks, plain, run_count, shares, unit_after
 
 
-def rows_with_working(numbers: Iterable[Number], here: str) -> Markup:
+class Budgets:
+    """The budgets on one page: each list of contributions stands once, with the first number that has it."""
+
+    def __init__(self) -> None:
+        self._listed: dict[str, str] = {}
+        """List as printed → anchor of the row that holds it."""
+
+    def of(self, number: Number, anchor: str) -> str:
+        """The budget of the number whose row has this anchor: with its contributions or the row that lists them."""
+        combined, unit = number.standard_uncertainty, safe(unit_after(number))
+        lines = _contributions(number.components, unit)
+        if combined is None or not lines:
+            return _origin(f"No budget: {typeset_safe(number.no_budget)}.") if number.no_budget else ""
+        total, (factor, half) = plain(combined) + unit, expanded(number)
+        known = f"Budget: u = {total}" + (f", k = {factor}, expanded {escape(half)}" if half else "")
+        freedom = "" if number.degrees_of_freedom is None else f", ν = {degrees(number.degrees_of_freedom)}"
+        first = self._listed.setdefault(lines, anchor)
+        if first != anchor:
+            return _origin(f'{known}{freedom}: contributions as for <a href="#{first}">{first}</a>')
+        return (
+            f'<details class="terms"><summary>{known}</summary><ul>\n{lines}'
+            f"<li>combined: u = {total}{freedom}</li></ul></details>\n"
+        )
+
+
+def rows_with_working(numbers: Iterable[Number], here: str, budgets: Budgets) -> Markup:
     """Rows of the page of all numbers of the write-up `here`."""
-    return Markup("\n".join([_with_working(number, here) for number in numbers]))
+    return Markup("\n".join([_with_working(number, here, budgets) for number in numbers]))
 
 
 def rows_of_results(numbers: Iterable[tuple[Number, str]], here: str) -> Markup:
@@ -25,12 +50,12 @@ def rows_of_results(numbers: Iterable[tuple[Number, str]], here: str) -> Markup:
     return Markup("\n".join([_of_results(number, here, link) for number, link in numbers]))
 
 
-def rows_over_samples(numbers: Iterable[Number]) -> Markup:
+def rows_over_samples(numbers: Iterable[Number], budgets: Budgets) -> Markup:
     """Rows of figures pooled over the samples of a card, on the card's page."""
-    return Markup("\n\n".join([_over_samples(number) for number in numbers]))
+    return Markup("\n\n".join([_over_samples(number, budgets) for number in numbers]))
 
 
-def _with_working(number: Number, here: str) -> str:
+def _with_working(number: Number, here: str, budgets: Budgets) -> str:
     address = safe(number.address.within(here))
     formula, substitution = number.formula, number.substitution
     runs = ", ".join([f"{len(ids)} {safe(group)}" for group, ids in number.groups])
@@ -39,7 +64,7 @@ def _with_working(number: Number, here: str) -> str:
         f"<td>{escape(interval_words(number))}{_method(number)}</td><td>"
         f"{f'<code>{safe(formula)}</code>' if formula else ''}"
         f"{f'<br><code>{escape(typeset(substitution))}</code>' if substitution else ''}"
-        f"{_origin('runs: ' + runs) if runs else ''}{_budget(number)}"
+        f"{_origin('runs: ' + runs) if runs else ''}{budgets.of(number, address)}"
         f"{_origin(typeset_safe(number.adjusted))}{_origin(typeset_safe(number.reason))}{_origin(safe(number.source))}</td></tr>"
     )
 
@@ -52,14 +77,14 @@ def _of_results(number: Number, here: str, href: str) -> str:
     )
 
 
-def _over_samples(number: Number) -> str:
+def _over_samples(number: Number, budgets: Budgets) -> str:
     address, full = safe(number.address.local()), safe(str(number.address))
     samples = ", ".join([f"{safe(sample)} ({len(runs)} runs)" for sample, runs in number.groups])
     return (
         f'<tr id="{address}">{_named(number, full, f"#{address}")}'
         f'<td class="right figure">{escape(number.printed.text)}</td>'
         f"<td>{escape(interval_words(number))}{_method(number)}</td>"
-        f"<td>{samples}{_origin(typeset_safe(number.reason))}{_budget(number)}</td></tr>"
+        f"<td>{samples}{_origin(typeset_safe(number.reason))}{budgets.of(number, address)}</td></tr>"
     )
 
 
@@ -82,24 +107,9 @@ def _origin(words: str) -> str:
     return f'<span class="origin">{words}</span>' if words else ""
 
 
-def _budget(number: Number) -> str:
-    """The contributions to the uncertainty, each in one line of words; or why there are none to list."""
-    combined, unit = number.standard_uncertainty, safe(unit_after(number))
-    lines = _contributions(number.components, unit)
-    if combined is None or not lines:
-        return _origin(f"No budget: {typeset_safe(number.no_budget)}.") if number.no_budget else ""
-    total, (factor, half) = plain(combined) + unit, expanded(number)
-    known = f", k = {factor}, expanded {escape(half)}" if half else ""
-    freedom = "" if number.degrees_of_freedom is None else f", ν = {degrees(number.degrees_of_freedom)}"
-    return (
-        f'<details class="terms"><summary>Budget: u = {total}{known}</summary><ul>\n{lines}'
-        f"<li>combined: u = {total}{freedom}</li></ul></details>\n"
-    )
-
-
 @lru_cache(maxsize=1024)
 def _contributions(components: tuple[Component, ...], unit: str) -> str:
-    """One contribution a line; a bound has those of the figure it is about."""
+    """Each in one line of words; a bound has those of the figure it is about."""
     return "".join(
         [
             f"<li>{typeset_safe(c.name)}: type {safe(c.evaluation)}, u = {plain(c.standard_uncertainty)}{unit}, "

@@ -22,7 +22,7 @@ from .dataset import dataset, table_files, tables
 from .edition import Edition, last_changed, target
 from .headline import headline
 from .methods_used import methods_used
-from .number_rows import rows_of_results, rows_with_working
+from .number_rows import Budgets, rows_of_results, rows_with_working
 from .social import social_picture, social_words
 from .typesetting import safe, typeset_safe
 from .workings import Bearing, Workings, row_path, run_anchor
@@ -168,7 +168,8 @@ def _numbers_page(edition: Edition, write_up: WriteUp) -> bytes:
             groups.setdefault(subject, []).append(number)
     labels = {name: sequence.label for name, sequence in write_up.sequences.items()}
     labels |= {name: setpoint.label for name, setpoint in write_up.setpoints.items()}
-    rows = {subject: rows_with_working(numbers, write_up.slug) for subject, numbers in groups.items()}
+    budgets = Budgets()
+    rows = {subject: rows_with_working(numbers, write_up.slug, budgets) for subject, numbers in groups.items()}
     return edition.templates.fill("numbers.html", here, write_up=write_up, groups=rows, absent=absent, labels=labels)
 
 
