@@ -28,11 +28,10 @@ class Pooled:
 
     subject: str
     label: str
-    main: Markup
+    main: list[Markup]
     """Rows of what most readers look for."""
-    further: Markup
+    further: list[Markup]
     """Rows of the others."""
-    further_count: int
     holds: str
     """Which samples, in words."""
     survivors: str
@@ -104,7 +103,6 @@ def _pooled(edition: Edition, card: Card) -> list[Pooled]:
                 label=write_ups[0].setpoints[subject].label if write_ups else subject,
                 main=rows_over_samples(main, budgets),
                 further=rows_over_samples(further, budgets),
-                further_count=len(further),
                 holds=_whose([samples[group] for group in held if group in samples]),
                 survivors=_survivors(write_ups, subject, held),
             )

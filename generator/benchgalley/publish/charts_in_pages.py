@@ -8,6 +8,7 @@ from benchgalley.records.figure import Figure
 
 from . import page_paths
 from .edition import Edition
+from .typesetting import escaped, typeset_safe
 
 _SVG = "http://www.w3.org/2000/svg"
 _SOURCE_LINE = 20
@@ -35,7 +36,7 @@ def plate(
         picture=Markup(figure.svg),  # drawn by the charts room from numbers, not from foreign markup
         alternative=alternative or figure.alternative,
         caption=caption or Markup(""),
-        row_addresses=_by_row(figure),
+        rows=[Markup(_drawn(row, addresses)) for row, addresses in zip(figure.rows, _by_row(figure), strict=True)],
     )
     return Markup(page.decode())  # a template with escaping on
 
@@ -48,16 +49,14 @@ def as_file(figure: Figure, source: str) -> bytes:
     root = Xml.fromstring(f"{opening}/>")
     left, top, width, height = (float(part) for part in root.get("viewBox", "0 0 640 400").split())
     below = height + _SOURCE_LINE
-    opened = Markup('<svg xmlns="{}" version="1.1" width="{:g}" height="{:g}" viewBox="{:g} {:g} {:g} {:g}">').format(
-        _SVG, width, below, left, top, width, below
-    )
-    head = Markup(
-        '<title>{}</title><desc>{}</desc><rect x="{:g}" y="{:g}" width="{:g}" height="{:g}" fill="#ffffff"/>'
-    ).format(figure.title, figure.alternative, left, top, width, below)
-    line = Markup('<text x="{:g}" y="{:g}" fill="#545e59" font-size="11" font-family="sans-serif">{}</text>').format(
-        left + 4, top + height + 14, source
-    )
-    return f"{opened}{head}{drawing}{line}</svg>\n".encode()
+    return (
+        f'<svg xmlns="{_SVG}" version="1.1" width="{width:g}" height="{below:g}" '
+        f'viewBox="{left:g} {top:g} {width:g} {below:g}">'
+        f"<title>{escaped(figure.title)}</title><desc>{escaped(figure.alternative)}</desc>"
+        f'<rect x="{left:g}" y="{top:g}" width="{width:g}" height="{below:g}" fill="#ffffff"/>{drawing}'
+        f'<text x="{left + 4:g}" y="{top + height + 14:g}" fill="#545e59" font-size="11" font-family="sans-serif">'
+        f"{escaped(source)}</text></svg>\n"
+    ).encode()
 
 
 def site_source(edition: Edition) -> str:
@@ -65,6 +64,14 @@ def site_source(edition: Edition) -> str:
     settings = edition.site.settings
     parts = (settings.author, settings.title.text, settings.data_licence, settings.address)
     return ". ".join(part for part in (*parts, settings.notice) if part)
+
+
+def _drawn(row: tuple[str, ...], addresses: str) -> str:
+    """One row of the table of what is drawn."""
+    shown = f' data-address="{escaped(addresses)}"' if addresses else ""
+    first, *others = [typeset_safe(cell) for cell in row]
+    cells = "".join([f"<td>{cell}</td>" for cell in others])
+    return f'<tr{shown}><th scope="row">{first}</th>{cells}</tr>'
 
 
 def _by_row(figure: Figure) -> list[str]:

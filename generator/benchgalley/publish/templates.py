@@ -88,5 +88,6 @@ class Templates:
             return page_paths.relative(path, here)
 
         link: Callable[[str], str] = to
-        page = _environment().get_template(template).render(self._shared, here=here, to=link, **values)
-        return page.encode("utf-8")
+        pieces = _environment().get_template(template).generate(self._shared, here=here, to=link, **values)
+        # Piece by piece: a whole page as one text would be copied once more.
+        return b"".join(map(str.encode, pieces))

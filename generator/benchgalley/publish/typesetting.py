@@ -13,6 +13,7 @@ from benchgalley.records.units import UNITS
 # Both begin with the sign they replace: such a pattern is looked for at the speed of a plain text.
 _SYMBOLS = sorted({u.symbol for u in UNITS if u.symbol and " " not in u.symbol} | {"rpm"}, key=len, reverse=True)
 _BEFORE_UNIT = re.compile(rf" (?<=\d )(?=(?:{'|'.join(map(re.escape, _SYMBOLS))})(?![\w%]))")
+_MARKUP = re.compile("[&<>\"']")
 _MINUS = re.compile(r"-(?<![\w.,)\]%-]-)(?=\d)")
 
 
@@ -22,13 +23,18 @@ def typeset(text: str) -> str:
     return _MINUS.sub("\u2212", _BEFORE_UNIT.sub("\u00a0", text))
 
 
+def escaped(text: str) -> str:
+    """As it may stand on a page; most figures hold no sign that means something there."""
+    return str(escape(text)) if _MARKUP.search(text) else text
+
+
 @lru_cache(maxsize=8192)
 def safe(text: str) -> str:
-    """As it may stand on a page; kept for texts that come again and again."""
-    return str(escape(text))
+    """The same, kept for texts that come again and again."""
+    return escaped(text)
 
 
 @lru_cache(maxsize=8192)
 def typeset_safe(text: str) -> str:
     """The same with the spaces and signs of running text."""
-    return str(escape(typeset(text)))
+    return escaped(typeset(text))

@@ -12,6 +12,7 @@ from benchgalley.records.findings import Caveat
 from benchgalley.records.results import Component, Interval, Number
 
 from . import page_paths
+from .typesetting import safe
 
 NBSP = "\u00a0"
 MINUS = "\u2212"
@@ -123,7 +124,7 @@ class Workings:
             combined="" if combined is None else plain(combined) + unit_after(number),
             degrees_of_freedom="" if number.degrees_of_freedom is None else degrees(number.degrees_of_freedom),
             coverage_factor=factor,
-            expanded=half,
+            expanded=half and half + unit_after(number),
             reason=number.reason,
             marks=marks(number),
             adjusted=number.adjusted,
@@ -168,12 +169,12 @@ class Bearing:
 @lru_cache(maxsize=1024)
 def _listed(runs: tuple[str, ...], place: str, here: str) -> Markup:
     """Runs by name on the page `here`, linked to their rows on the page `place`, where there is one."""
-    link = Markup('<a href="{}">{}</a>')
-    names = [
-        link.format(page_paths.relative(f"{place}#{run_anchor(run)}", here), run) if place else run
-        for run in runs[:_RUNS_NAMED]
-    ]
-    return Markup(", ").join(names) + (f" and {len(runs) - _RUNS_NAMED} more" if len(runs) > _RUNS_NAMED else "")
+    named = [(run_anchor(run), safe(run)) for run in runs[:_RUNS_NAMED]]
+    if place:
+        names = [f'<a href="{page_paths.relative(f"{place}#{anchor}", here)}">{run}</a>' for anchor, run in named]
+    else:
+        names = [run for _, run in named]
+    return Markup(", ".join(names) + (f" and {len(runs) - _RUNS_NAMED} more" if len(runs) > _RUNS_NAMED else ""))
 
 
 @lru_cache(maxsize=4096)
@@ -209,8 +210,8 @@ def plain(value: float, digits: int = 2) -> str:
         return "infinite" if value > 0 else f"{MINUS}infinite"
     if value == 0:
         return "0"
-    decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
-    return f"{value:.{decimals}f}".replace("-", MINUS)
+    decimals = digits - 1 - math.floor(math.log10(abs(value)))
+    return f"{value:.{decimals if decimals > 0 else 0}f}".replace("-", MINUS)
 
 
 def unit_after(number: Number) -> str:
@@ -255,12 +256,12 @@ def _budget(number: Number) -> Iterator[BudgetLine]:
 
 
 def expanded(number: Number) -> tuple[str, str]:
-    """(coverage factor, expanded uncertainty) of a two-sided interval about the value."""
+    """(coverage factor, expanded uncertainty without its unit) of a two-sided interval about the value."""
     interval, combined = number.interval, number.standard_uncertainty
     if interval is None or interval.low is None or interval.high is None or not combined:
         return "", ""
     half = (interval.high - interval.low) / 2
-    return plain(half / combined, 3), plain(half) + unit_after(number)
+    return plain(half / combined, 3), plain(half)
 
 
 @lru_cache(maxsize=4096)
