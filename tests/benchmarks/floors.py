@@ -12,7 +12,9 @@ from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 from pathlib import Path
 
+from benchgalley.caveats import examine
 from benchgalley.charts import draw, draw_card, picture, templates, theme
+from benchgalley.claims import judge
 from benchgalley.derive import evaluate
 from benchgalley.intake import cores, read_site
 
@@ -82,6 +84,21 @@ def _computing(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
 
     results = [evaluate(site)]
     return [anew, *(lambda slug=slug: compute(slug) for slug in slugs)]
+
+
+def _checking(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
+    site, _ = read_site(root)
+    assert site is not None
+    results = evaluate(site)
+    for scope in (*slugs, *sorted({site.write_ups[slug].card.id for slug in slugs})):
+        assert sum(len(text) for address in results.addresses(scope) for text in _texts(results.find(address)))
+
+    def check(slug: str) -> None:
+        write_up = site.write_ups[slug]
+        reading = judge(write_up, site, results)
+        assert reading.claims and examine(write_up, site, results, reading.claims).caveats
+
+    return [lambda slug=slug: check(slug) for slug in slugs]
 
 
 def _texts(number):
@@ -175,6 +192,7 @@ def _writing(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
 
 
 FLOORS = {
-    "draw": _drawing, "draw compiled": _drawing_compiled, "parse": _parsing, "compute": _computing, "write": _writing,
+    "draw": _drawing, "draw compiled": _drawing_compiled, "parse": _parsing, "compute": _computing,
+    "check": _checking, "write": _writing,
 }  # fmt: skip
 """Name → what makes the pieces of work of one process."""

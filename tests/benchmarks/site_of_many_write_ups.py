@@ -10,6 +10,7 @@ without the start of its processes, a build's with it. Floors and the script by 
 - draw compiled: the same from specifications that are compiled already, as the site's own charts are
 - parse: reading the same files, csv, YAML and Markdown through the same libraries
 - compute: every number of every write-up and card with all its texts, by the site's own functions
+- check: judging every claim and finding every caveat, with all numbers at hand
 - write: writing the same bytes into a new folder
 - by hand: `page_by_hand`, one page after the other in one process, as a tester runs a script
 - start-up: a fresh interpreter that imports what a build imports
@@ -64,6 +65,7 @@ class Table:
         return {
             "clean / (draw + parse + write)": over("clean", "draw", "parse", "write"),
             "clean / (draw compiled + parse + write)": over("clean", "draw compiled", "parse", "write"),
+            "cached / (parse + compute + check + write)": over("cached", "parse", "compute", "check", "write"),
             "cached / (parse + compute + write)": over("cached", "parse", "compute", "write"),
             "by hand / cached": over("by hand", "cached"),
             "sentence less start-up, s": tuple(s["sentence"] - s["start-up"] for s in (self.cpu, self.wall)),
