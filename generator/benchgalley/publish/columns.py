@@ -195,20 +195,23 @@ def _of_trial(trial: Trial, write_up: WriteUp, columns: Iterable[str]) -> tuple[
 
 
 def _of_number(number: Number) -> tuple[Cell, ...]:
-    interval = number.interval
+    low = high = confidence = method = ""
+    if (interval := number.interval) is not None:
+        low, high = _computed(interval.low), _computed(interval.high)
+        confidence, method = str(interval.confidence_pct), _text(interval.method)
     return (
         number.address.local(),
         _text(number.name),
         _computed(number.value),
         _text(number.unit.symbol),
         _text(number.unit.ucum),
-        _computed(interval.low) if interval else "",
-        _computed(interval.high) if interval else "",
-        str(interval.confidence_pct) if interval else "",
+        low,
+        high,
+        confidence,
         _computed(number.standard_uncertainty),
         _computed(number.degrees_of_freedom),
         _text("; ".join([f"{group} {len(runs)}" for group, runs in number.groups])),
-        _text(interval.method) if interval else "",
+        method,
         "true" if number.estimate else "false",
         _text(number.reason),
     )

@@ -84,7 +84,8 @@ def target(write_up: WriteUp, destination: str) -> Address | None:
 
 def runs_at(write_up: WriteUp, setpoint: Setpoint) -> tuple[Trial, ...]:
     """Every run made at a setpoint, failed and excluded ones among them."""
-    return tuple(trial for trial in write_up.trials if in_setpoint(trial, setpoint, write_up.sequences))
+    sequences = write_up.sequences
+    return tuple([trial for trial in write_up.trials if in_setpoint(trial, setpoint, sequences)])
 
 
 def headline_setpoint(write_up: WriteUp, claims: Iterable[Claim]) -> Setpoint | None:
