@@ -73,3 +73,14 @@ def test_a_gap_inside_a_run_that_is_bridged_is_told(tree: Tree) -> None:
         f"{PEBBLE_LOG}:1:1: log-mended: rules for faulty logs were applied: 1 gaps inside a run were bridged by a straight line | Check that nothing else is wrong with the log."
         in told(problems)
     )
+
+
+@pytest.mark.parametrize("window", ["{rule: fixed}", "{rule: steady}"])
+@pytest.mark.parametrize("reading", ["1e300", "-1e300"])
+def test_a_reading_too_large_to_compute_with_is_told_by_either_rule(tree: Tree, window: str, reading: str) -> None:
+    good = (form := LogForm(window=window)).lines(readings())
+    time = good[30].split(",")[0]
+    trials, problems = result(write(tree, form, [*good[:30], f"{time},{reading},45.0,ok", *good[31:]]))
+    wanted = f"the log gives a reading of {float(reading) / 1000:g}, too large to compute with | Mend the log."
+    assert trials == ()
+    assert f"{PEBBLE_TRIALS}:2:51: out-of-range: `board_power_w`: {wanted}" in told(problems)

@@ -188,6 +188,8 @@ def test_lines_before_the_header_do_no_harm(tree: Tree) -> None:
          f"{PEBBLE_LOG}:31:1: clock-step: the clock goes back by 24 s here, and a run lies in that time | Say in which time the run was made: correct the log's times, or leave the run out with a reason."),
         (lambda g: [*g[:30], "1789214429,-5,45.0,ok", *g[31:]],
          f"{PEBBLE_TRIALS}:2:51: out-of-range: `board_power_w`: the log gives -0.005 W; at least 0 was expected | Mend the log."),
+        (lambda g: [*g[:30], "1789214429,1e154,45.0,ok", *g[31:]],
+         f"{PEBBLE_TRIALS}:2:51: out-of-range: `board_power_w`: the log gives a reading of 1e+151, too large to compute with | Mend the log."),
         (lambda g: g[:1],
          f"{PEBBLE_TRIALS}:2:51: log-does-not-cover-run: `board_power_w`: the log has 0 readings in the run; at least 3 are needed | Check `started`, `duration_s`, `logs.time` and `logs.time_zone`."),
     ],

@@ -79,7 +79,7 @@ def reduce_run(
     Raises
     ------
     NotReducibleError
-        The log does not cover the window, has a gap in it, or too few readings.
+        The log does not cover the window, has a gap in it, too few readings, or one too large to compute with.
     """
     # Times rise, so that everything between two of them is one slice and nothing is copied.
     inside = _between(time_s, 0.0, duration_s)
@@ -104,7 +104,10 @@ def reduce_run(
             f"the window holds {within.stop - within.start} readings; at least {FEWEST_READINGS} are needed",
             "Log more often, run longer, or skip less.",
         )
-    figures = metrology.window_figures(run_time, run_value, start_s, end_s)
+    try:
+        figures = metrology.window_figures(run_time, run_value, start_s, end_s)
+    except metrology.NotDetermined as reason:
+        raise _without_figures(run_value, reason) from None
     window = Window(
         column=column,
         log=log,
@@ -154,7 +157,7 @@ def _window(rule: dict[str, object], time_s: Floats, value: Floats, duration_s: 
         try:
             cut = metrology.mser(value)
         except metrology.NotDetermined as reason:
-            raise NotReducibleError("log-too-coarse", str(reason), "Log more often, or use a fixed window.") from None
+            raise _without_figures(value, reason) from None
         return float(time_s[cut.readings]), duration_s, not cut.at_limit
     start_s, skipped_s = rule["skip_start_s"], rule["skip_end_s"]
     assert isinstance(start_s, float) and isinstance(skipped_s, float)
@@ -165,6 +168,16 @@ def _window(rule: dict[str, object], time_s: Floats, value: Floats, duration_s: 
             "Skip less.",
         )
     return start_s, duration_s - skipped_s, True
+
+
+def _without_figures(value: Floats, reason: metrology.NotDetermined) -> NotReducibleError:
+    """Why readings give no figure: they are too large, or there are too few."""
+    worst = float(value[np.argmax(np.abs(value))])
+    if not abs(worst) <= metrology.LARGEST:
+        return NotReducibleError(
+            "out-of-range", f"the log gives a reading of {worst:g}, too large to compute with", "Mend the log."
+        )
+    return NotReducibleError("log-too-coarse", str(reason), "Log more often, or use a fixed window.")
 
 
 def _usual_interval_s(time_s: Floats, steps: Floats) -> float:

@@ -174,6 +174,7 @@ from .rounding import (
     uncertainty_place,
 )
 from .sample import (
+    LARGEST,
     Array,
     Estimate,
     Interval,
@@ -264,7 +265,7 @@ from .window_figures import (
 # packed, so that the list of names stays within one screen
 # fmt: off
 __all__ = [
-    "MOST_RUNS", "AdjustedComparison", "Array", "Best", "ChangePoint", "Combined", "Curve",
+    "LARGEST", "MOST_RUNS", "AdjustedComparison", "Array", "Best", "ChangePoint", "Combined", "Curve",
     "Decimalish", "Decision", "Difference", "Drift", "Equivalence", "Estimate", "Expanded", "Fences",
     "Independence", "Interval", "InversePrediction", "Line", "LogSummary", "MatchingSetting",
     "MedianInterval", "NotDetermined", "Numbers", "OneWay", "Piece", "Quantisation", "Ratio",
