@@ -10,12 +10,18 @@ from .records.results import Number, Results
 from .records.site import Warnings
 from .records.write_up import Claim, WriteUp
 
-_COMPARED = frozenset({*charts.COMPARED, *((quantity, relation) for quantity, relation, _ in publish.COMPARED)})
+_COMPARED = tuple(dict.fromkeys((*charts.COMPARED, *((q, relation) for q, relation, _ in publish.COMPARED))))
 """(quantity, relation) of the numbers of every setpoint that stand beside those of other cards."""
 
+
+def _kind_of(name: str) -> Any:
+    """The type of a field or property of a write-up."""
+    hints = get_type_hints(WriteUp)
+    return hints[name] if name in hints else get_type_hints(getattr(WriteUp, name).fget)["return"]
+
+
 PARTS: Mapping[str, Any] = {
-    **{name: hint for name, hint in get_type_hints(WriteUp).items() if name in KEPT},
-    **dict.fromkeys(("drivers", "drivers_counted", "columns_counted"), tuple[str, ...]),
+    **{name: _kind_of(name) for name in KEPT},
     "claims": tuple[Claim, ...],
     "warnings": Warnings,
     "about": str | None,
@@ -36,7 +42,7 @@ def parts_of(
 def _compared(write_up: WriteUp, results: Results) -> Iterator[Number]:
     """The numbers that stand beside those of other cards, each with all that is shown of it there."""
     for setpoint in write_up.setpoints:
-        for quantity, relation in sorted(_COMPARED):
+        for quantity, relation in _COMPARED:
             address = Address(scope=write_up.slug, subject=setpoint, quantity=quantity, relation=relation)
             number = results.find(address)
             if number is not None and number.value is not None:

@@ -39,18 +39,18 @@ def different_driver(context: Context) -> Iterable[Caveat]:
     addresses = list(everything_at(found))
     if mixed:
         addresses += everything_at(context.compared or [context.baseline])
-    here = {t.driver for t in context.runs if t.counts and t.driver}
+    here = context.write_up.drivers_counted
     for other, claimed in context.elsewhere():
-        there = {t.driver for t in other.trials if t.counts and t.driver}
+        there = other.drivers_counted
         if here and there and here != there:
-            told.append(f"{other.slug}: {listed(sorted(there))}")
+            told.append(f"{other.slug}: {listed(there)}")
             addresses += claimed
     if not told and not mixed:
         return
     yield Caveat(
         code="different-driver",
         title="Driver differs",
-        missing=f"The baseline was run with driver {listed(stock) or listed(sorted(here))}"
+        missing=f"The baseline was run with driver {listed(stock) or listed(here)}"
         + (f"; {joined(told)}." if told else ", mixed within every setpoint."),
         effect="A difference may come from the driver instead of the setting."
         if told

@@ -83,7 +83,7 @@ class Context:
 
     def columns(self) -> tuple[str, ...]:
         """Measured columns that any counting run has, in table order."""
-        present = {column for trial in self.runs if trial.counts for column in trial.measured}
+        present = self.write_up.columns_counted
         return tuple(c for c in QUANTITIES_OF if c in present)
 
     def curves(self) -> dict[str, dict[float, tuple[Trial, ...]]]:

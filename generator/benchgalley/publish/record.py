@@ -47,7 +47,7 @@ def entry_lines(edition: Edition, write_up: WriteUp) -> bytes:
         f'  "{slug}": {{\n'
         f'   "claims": {claims},\n'
         f'   "numbers": {{{",".join(numbers)}{after}}},\n'
-        f'   "published": {json.dumps(write_up.published)},\n'
+        f'   "published": {quoted(write_up.published)},\n'
         f'   "revisions": {revisions}\n'
         "  }"
     ).encode()
