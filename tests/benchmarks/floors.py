@@ -28,7 +28,9 @@ def floor_of(root: Path, name: str, slugs: Sequence[str]) -> tuple[float, float]
     Each process makes ready what it needs, does one piece of the work unmeasured, then its share.
     """
     processes = min(cores(), len(slugs))
-    shares = [slugs[place::processes] for place in range(processes)]
+    shares = [
+        slugs[place * len(slugs) // processes : (place + 1) * len(slugs) // processes] for place in range(processes)
+    ]
     context = get_context("spawn")
     with context.Manager() as manager, ProcessPoolExecutor(len(shares), mp_context=context) as pool:
         together = manager.Barrier(len(shares))
