@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from .intake import Reductions, SchedulerError, cores
+from .intake import Reductions, SchedulerError, copied, cores, pool
 from .making import Made, Workshop
 from .publish import Printing
 from .reducing import WorkersError, kept_reductions
@@ -45,6 +45,8 @@ def done(chunks: Sequence[Sequence[str]], order: Order, workshop: Workshop) -> I
         return
     workers = min(order.how.workers or (cores() if units >= PAYING_UNITS else 1), len(chunks))
     if workers > 1:
+        if copied():
+            workshop.get_ready()
         yield from _by_processes(_shared(chunks, max(workers * _SHARES, units // _SHARE_UNITS)), order, workers)
         return
     for chunk in chunks:
@@ -105,21 +107,19 @@ def share_on_cluster(units: Sequence[str], order: Order) -> tuple[Made, ...]:
 
 
 def _by_processes(shares: Sequence[Sequence[str]], order: Order, workers: int) -> Iterator[tuple[Made, ...]]:
-    import multiprocessing
-    from concurrent.futures import ProcessPoolExecutor, as_completed
+    from concurrent.futures import as_completed
     from concurrent.futures.process import BrokenProcessPool
 
     order = replace(order, how=replace(order.how, workers=1))
-    context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(workers, mp_context=context, initializer=_enter, initargs=(order,)) as pool:
+    with pool(workers, _enter, order) as others:
         try:
-            futures = [pool.submit(_share, share) for share in shares]
+            futures = [others.submit(_share, share) for share in shares]
             for future in as_completed(futures):
                 yield future.result()
         except BrokenProcessPool:
             raise WorkersError("a process ended before its work was done: try --workers 1") from None
         except BaseException:
-            pool.shutdown(cancel_futures=True)
+            others.shutdown(cancel_futures=True)
             raise
 
 

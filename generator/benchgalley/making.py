@@ -7,6 +7,7 @@ and gives files with what later work may ask of it. The same work gives the same
 import hashlib
 import json
 from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -29,6 +30,7 @@ from .publish import (
     joined,
     kept_bytes,
     kept_pictures,
+    load_templates,
     pieces_of,
     sitemap,
     templates_of,
@@ -128,6 +130,18 @@ class Workshop:
             finally:
                 self._write_ups.take(None)
         return replace(made, reads=frozenset(reads), hashes={p: digest(c) for p, c in made.files.items()})
+
+    def get_ready(self) -> None:
+        """Load what making write-ups will ask for, so that copies of this process need not.
+
+        One is read and its claims are judged; nothing is drawn, because what draws leaves threads behind.
+        """
+        load_templates()
+        for slug in list(self._cards)[:1]:
+            with noting(), suppress(_UnreadError):
+                self._judge(slug)
+        self._write_ups.take(None)
+        self.let_go()
 
     def _write_up(self, unit: str, slug: str) -> Made:
         reading, results = self._judge(slug)

@@ -7,10 +7,9 @@ same bits, rounded once, whether its block is clean or not.
 """
 
 import io
-import multiprocessing
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import Future
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,6 +18,7 @@ from numpy.typing import NDArray
 
 from .log_cells import Cells, cells_of, numbers, texts
 from .log_header import LogPlan
+from .processes import pool
 
 BLOCK_BYTES = 1 << 20
 """About what the inner caches hold: larger blocks are parsed more slowly."""
@@ -123,12 +123,11 @@ def in_turn(plan: LogPlan, layout: Layout, offset: int, processes: int) -> Itera
         for block in found:
             yield block, parse(block)
         return
-    start = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(processes - 1, mp_context=start, initializer=_ready, initargs=(plan, layout)) as pool:
+    with pool(processes - 1, _ready, plan, layout) as others:
         waiting: deque[tuple[Block, Future[Parsed | None]]] = deque()
         try:
             for block in found:
-                waiting.append((block, pool.submit(_parse_there, str(plan.path), block.offset, len(block.data))))
+                waiting.append((block, others.submit(_parse_there, str(plan.path), block.offset, len(block.data))))
                 if len(waiting) > 2 * processes:
                     first, future = waiting.popleft()
                     yield first, future.result()
@@ -136,7 +135,7 @@ def in_turn(plan: LogPlan, layout: Layout, offset: int, processes: int) -> Itera
                 first, future = waiting.popleft()
                 yield first, future.result()
         finally:
-            pool.shutdown(cancel_futures=True)
+            others.shutdown(cancel_futures=True)
 
 
 _parse_here: list[Callable[[Block], Parsed | None]] = []

@@ -6,7 +6,6 @@ kept under the hash of the two, and made anywhere.
 
 import hashlib
 import importlib
-import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -17,6 +16,7 @@ from .. import __version__
 from ..records.sealed import sealed, unsealed
 from .log_outcomes import as_bytes, from_bytes
 from .log_tasks import LogOutcome, LogTask, reduce_log
+from .processes import cores, pool
 
 PAYING_BYTES = 512 * 1024 * 1024
 """Logs smaller than this, one or all together, are reduced faster here than further processes start up."""
@@ -119,13 +119,10 @@ def _made(tasks: list[LogTask], how: Reductions) -> list[LogOutcome]:
 
 
 def _by_processes(tasks: list[LogTask], sizes: list[int], workers: int) -> list[LogOutcome]:
-    import multiprocessing
-    from concurrent.futures import ProcessPoolExecutor
-
     # The longest first, so that no process ends up with a long one alone.
     order = sorted(range(len(tasks)), key=lambda index: -sizes[index])
-    with ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn")) as pool:
-        futures = {index: pool.submit(reduce_log, tasks[index]) for index in order}
+    with pool(workers) as others:
+        futures = {index: others.submit(reduce_log, tasks[index]) for index in order}
         return [futures[index].result() for index in range(len(tasks))]
 
 
@@ -142,8 +139,3 @@ def _by_cluster(tasks: list[LogTask], scheduler: str) -> list[LogOutcome]:
         # Not `pure`: what is kept is kept by content here, and a log may have changed under its path.
         outcomes: list[LogOutcome] = client.gather(client.map(reduce_log, tasks, pure=False))
     return outcomes
-
-
-def cores() -> int:
-    """Processor cores this process may use."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1

@@ -22,7 +22,7 @@ from .site_writer import (
     write_site,
 )
 from .stamps import Stamp, stamps
-from .templates import layouts_folder
+from .templates import layouts_folder, load_templates
 
 __all__ = [
     "COMPARED",
@@ -49,6 +49,7 @@ __all__ = [
     "kept_file",
     "kept_pictures",
     "layouts_folder",
+    "load_templates",
     "pages",
     "pieces_of",
     "published_record",

@@ -75,6 +75,12 @@ def _environment() -> Environment:
     return environment
 
 
+def load_templates() -> None:
+    """Read every template now, where each would be read by the first page that needs it."""
+    for name in layouts_folder().glob("*.html"):
+        _environment().get_template(name.name)
+
+
 class Templates:
     """Fills templates. `shared` is known to every page."""
 
