@@ -10,7 +10,19 @@ from .crews import Order, done
 from .intake import Reductions, SiteReader
 from .keeping import Now, Pieces, State, Unit, digest_of, digests, load_state, program
 from .making import SITE_FRAMES, SITE_TEXTS, LostError, Made, Workshop, digest
-from .publish import JOINED, KEPT, OF_SITE, Cut, Printing, Stamp, entry_in, forget, keep_bytes, published_record, stamps
+from .publish import (
+    JOINED,
+    KEPT,
+    OF_SITE,
+    Cut,
+    Printing,
+    Stamp,
+    entry_in,
+    forget,
+    keep_bytes,
+    published_entries,
+    stamps,
+)
 from .records.as_json import plain, restored
 from .records.findings import Problem, Severity
 from .records.site import Built
@@ -231,7 +243,7 @@ class _Build:
             changed = self._pieces.changed(record)
             old = {slug: entry_in(piece)[slug] for slug, piece in changed.items() if piece}
         else:
-            old = (published_record(target) or {}).get("write_ups", {})
+            old = dict(published_entries(target, self._pieces.now(record)))
         pieces = self._pieces.now(record) if old else {}
         new = {slug: entry_in(pieces[slug])[slug] for slug in old if slug in self._cards}
         return self._workshop.owed(old, new)

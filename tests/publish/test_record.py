@@ -3,7 +3,8 @@
 import json
 from dataclasses import replace
 
-from benchgalley.publish import compare, published_record
+from benchgalley.publish import compare, published_entries
+from benchgalley.publish.record import published_record
 from benchgalley.records.findings import Location
 from benchgalley.records.write_up import Revision, Text
 from tests.publish.factory import print_site, print_with_problems, printed, small_site
@@ -95,3 +96,27 @@ def test_a_record_that_cannot_be_read_is_none(tmp_path):
     assert published_record(tmp_path) is None
     (tmp_path / "record.json").write_bytes(printed()["record.json"])
     assert published_record(tmp_path) == record()
+
+
+def test_only_entries_that_are_other_ones_now_are_read_again(tmp_path):
+    whole = printed()["record.json"]
+    entries = record()["write_ups"]
+    lines = {slug: _lines(whole, slug) for slug in entries}
+    assert published_entries(tmp_path, lines) == {}
+    file = tmp_path / "record.json"
+    file.write_bytes(whole)
+    assert published_entries(tmp_path, lines) == {}
+    assert published_entries(tmp_path, {}) == entries
+    changed = {**lines, SLUG: lines[SLUG].replace(b'"value": "', b'"value": "1', 1)}
+    assert changed != lines
+    assert published_entries(tmp_path, changed) == {SLUG: entries[SLUG]}
+    file.write_text(json.dumps(record()), "utf-8")  # laid out in another way: nothing is word for word the same
+    assert published_entries(tmp_path, lines) == entries
+    file.write_bytes(whole[:-9])
+    assert published_entries(tmp_path, {}) == {}
+
+
+def _lines(whole: bytes, slug: str) -> bytes:
+    """An entry as it stands in the file."""
+    start = whole.index(f'  "{slug}": {{\n'.encode())
+    return whole[start : whole.index(b"\n  }", start) + 4]

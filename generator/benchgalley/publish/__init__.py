@@ -7,7 +7,7 @@ from .discovery import sitemap
 from .edition import Edition, headline_setpoint
 from .pages import OF_CARD, OF_SITE, OF_WRITE_UP, edition_of, pages, templates_of
 from .pieces import JOINED, pieces_of
-from .record import entry_in, published_record
+from .record import entry_in, published_entries
 from .site_pages import Cut, joined
 from .site_writer import (
     KEPT,
@@ -52,7 +52,7 @@ __all__ = [
     "load_templates",
     "pages",
     "pieces_of",
-    "published_record",
+    "published_entries",
     "sitemap",
     "stamps",
     "templates_of",

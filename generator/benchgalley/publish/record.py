@@ -21,6 +21,9 @@ from .line_json import as_lines
 
 FORM = 1
 """Version of the record's own layout."""
+_ENTRIES, _CLOSED, _END = b' "write_ups": {\n', b"\n  }", b"\n  }\n }\n}\n"
+"""What stands before the first entry, what closes each, and what closes the last with all around it."""
+_BETWEEN = _CLOSED + b",\n"
 
 
 def published_record(target: Path) -> Mapping[str, Any] | None:
@@ -30,6 +33,24 @@ def published_record(target: Path) -> Mapping[str, Any] | None:
     except (OSError, ValueError):
         return None
     return record if isinstance(record, dict) and record.get("form") == FORM else None
+
+
+def published_entries(target: Path, now: Mapping[str, bytes]) -> Mapping[str, Any]:
+    """Slug → entry of the record of the site published in a folder, but for those that `now` gives word for word.
+
+    Most often that is all of them, and the record of a large site need not be read as JSON.
+    """
+    try:
+        lines = (target / page_paths.RECORD).read_bytes()
+    except OSError:
+        return {}
+    entries = lines.partition(_ENTRIES)[2].removesuffix(_END).split(_BETWEEN)
+    there = {entry.partition(b"\n")[0]: entry for entry in entries}
+    same = {slug for slug, entry in now.items() if there.get(entry.partition(b"\n")[0]) == entry.removesuffix(_CLOSED)}
+    if len(same) == len(there):
+        return {}
+    published = (published_record(target) or {}).get("write_ups", {})
+    return {slug: entry for slug, entry in published.items() if slug not in same}
 
 
 def entry_lines(edition: Edition, write_up: WriteUp) -> bytes:
@@ -71,7 +92,7 @@ def record_frame(revisions: Mapping[str, Sequence[Mapping[str, Any]]]) -> tuple[
     head = _as_text({"corrections": corrections, "form": FORM}).removesuffix("\n}")
     if not revisions:
         return f'{head},\n "write_ups": {{}}\n}}\n'.encode(), b""
-    return f'{head},\n "write_ups": {{\n'.encode(), b"\n }\n}\n"
+    return f"{head},\n".encode() + _ENTRIES, _END.removeprefix(_CLOSED)
 
 
 def _as_text(value: Any, depth: int = 0) -> str:
