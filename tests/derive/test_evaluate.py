@@ -1,5 +1,6 @@
 """The ledger as a whole: every address finds a number, every number hangs on its runs, nothing is ever NaN."""
 
+import gc
 import math
 import time
 
@@ -230,3 +231,29 @@ def test_a_number_is_an_ordinary_record():
     assert all(getattr(copy, field.name) == getattr(found, field.name) for field in fields(found))
     assert replace(found, adjusted="as told").adjusted == "as told"
     assert found.printed is found.printed
+
+
+def test_a_ledger_that_forgets_leaves_no_cycles():
+    """Else a build that lets go of what it made would search through all of it."""
+
+    def work():
+        results = evaluate(SITE)
+        for address in ALL:
+            assert results.find(address).printed.text
+        results.forget()
+
+    work()  # what is loaded late and kept for good
+    gc.collect()
+    gc.disable()
+    try:
+        work()
+        assert gc.collect() == 0
+    finally:
+        gc.enable()
+
+
+def test_a_ledger_that_forgot_finds_the_same_numbers_again():
+    results = evaluate(SITE)
+    before = [results.find(address).printed for address in ALL]
+    results.forget()
+    assert [results.find(address).printed for address in ALL] == before

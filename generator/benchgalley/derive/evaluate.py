@@ -102,14 +102,13 @@ def evaluate(site: Site) -> Results:
         determine it) and None for an address that does not exist.
     """
     ledger = _Ledger(site)
-    results = Results(
+    return Results(
         compute=ledger.number,
         list_addresses=ledger.addresses,
         rival_groups=ledger.rivals,
-        tabulate=lambda scopes: ledger.table(scopes, results.find),
+        tabulate=ledger.table,
         let_go=ledger.forget,
     )
-    return results
 
 
 def glossary(site: Site) -> tuple[Quantity, ...]:

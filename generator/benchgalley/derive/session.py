@@ -94,9 +94,8 @@ class Session:
         """What derivations keep for the next question: sequences, straight lines of drift, the trade front."""
 
     def forget(self) -> None:
-        """Drop what was computed so far."""
-        for kept in (self.pairs, self.pools, self.samples, self.allowances, self.kept):
-            kept.clear()
+        """Drop everything, the runs too: estimates and pairs refer back to the session. It answers nothing any more."""
+        vars(self).clear()
 
     @cached_property
     def baseline(self) -> str:

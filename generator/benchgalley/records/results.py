@@ -179,7 +179,7 @@ class Results:
         compute: Callable[[Address], Number | None],
         list_addresses: Callable[[str], Iterable[Address]],
         rival_groups: Callable[[Address], tuple[Address, ...]],
-        tabulate: Callable[[Iterable[str]], Table] | None = None,
+        tabulate: Callable[[Iterable[str], Callable[[Address], Number | None]], Table] | None = None,
         let_go: Callable[[], None] | None = None,
     ) -> None:
         self._compute = compute
@@ -210,7 +210,7 @@ class Results:
         """The figures of every address of some write-ups and cards, computed together; in no order to rely on."""
         if self._tabulate is None:
             raise LookupError("this ledger finds single numbers only")
-        return self._tabulate(scopes)
+        return self._tabulate(scopes, self.find)
 
     def rivals(self, address: Address) -> tuple[Address, ...]:
         """Same quantity at the other setpoints (or the other points of the sequence): whom "best" is told against."""
