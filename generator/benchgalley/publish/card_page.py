@@ -1,6 +1,6 @@
 """The page of a card: its samples, the author's and the readers' apart, and the figures pooled over them."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -28,10 +28,12 @@ class Pooled:
 
     subject: str
     label: str
-    main: list[Markup]
+    main: Iterator[Markup]
     """Rows of what most readers look for."""
-    further: list[Markup]
+    further: Iterator[Markup]
     """Rows of the others."""
+    others: int
+    """Count of these."""
     holds: str
     """Which samples, in words."""
     survivors: str
@@ -103,6 +105,7 @@ def _pooled(edition: Edition, card: Card) -> list[Pooled]:
                 label=write_ups[0].setpoints[subject].label if write_ups else subject,
                 main=rows_over_samples(main, budgets),
                 further=rows_over_samples(further, budgets),
+                others=len(further),
                 holds=_whose([samples[group] for group in held if group in samples]),
                 survivors=_survivors(write_ups, subject, held),
             )

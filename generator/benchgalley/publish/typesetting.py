@@ -10,22 +10,26 @@ from markupsafe import escape
 
 from benchgalley.records.units import UNITS
 
-# Both begin with the sign they replace: such a pattern is looked for at the speed of a plain text.
 _SYMBOLS = sorted({u.symbol for u in UNITS if u.symbol and " " not in u.symbol} | {"rpm"}, key=len, reverse=True)
-_BEFORE_UNIT = re.compile(rf" (?<=\d )(?=(?:{'|'.join(map(re.escape, _SYMBOLS))})(?![\w%]))")
-_MARKUP = re.compile("[&<>\"']")
+_BEGINNINGS = "".join(sorted({re.escape(symbol[0]) for symbol in _SYMBOLS}))
+# Both begin with the sign they replace: such a pattern is looked for at the speed of a plain text. Few spaces stand
+# before a letter with which a unit begins, so that is asked first.
+_BEFORE_UNIT = re.compile(rf" (?=[{_BEGINNINGS}])(?<=\d )(?=(?:{'|'.join(map(re.escape, _SYMBOLS))})(?![\w%]))")
 _MINUS = re.compile(r"-(?<![\w.,)\]%-]-)(?=\d)")
 
 
 @lru_cache(maxsize=4096)
 def typeset(text: str) -> str:
     """A no-break space between number and unit (SI Brochure 5.4.3), U+2212 for minus (ISO 80000-2)."""
-    return _MINUS.sub("\u2212", _BEFORE_UNIT.sub("\u00a0", text))
+    spaced = _BEFORE_UNIT.sub("\u00a0", text)
+    return _MINUS.sub("\u2212", spaced) if "-" in spaced else spaced
 
 
 def escaped(text: str) -> str:
     """As it may stand on a page; most figures hold no sign that means something there."""
-    return str(escape(text)) if _MARKUP.search(text) else text
+    if "&" in text or "<" in text or ">" in text or '"' in text or "'" in text:
+        return str(escape(text))
+    return text
 
 
 @lru_cache(maxsize=8192)

@@ -1,9 +1,9 @@
 """A number as pages show it: the printed form with everything that stands behind it."""
 
-import math
 from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
+from math import floor, inf, log10
 
 from markupsafe import Markup
 
@@ -192,26 +192,31 @@ def interval_words(number: Number) -> str:
     """The interval with its confidence: `95 % interval 36.9 W to 39.5 W`; empty without one."""
     if number.interval is None or not number.printed.interval:
         return ""
-    confidence = f"{number.interval.confidence_pct:g}{NBSP}%"
-    bounded = number.interval.low is not None and number.interval.high is not None
-    return f"{confidence} {'interval' if bounded else 'bound'} {number.printed.interval}"
+    low, high, confidence_pct, _ = number.interval
+    bounded = low is not None and high is not None
+    return f"{_confidence(confidence_pct)} {'interval' if bounded else 'bound'} {number.printed.interval}"
+
+
+@lru_cache(maxsize=16)
+def _confidence(percent: float) -> str:
+    return f"{percent:g}{NBSP}%"
 
 
 def marks(number: Number) -> tuple[str, ...]:
     """What must be said wherever the number is shown: `exact`, `estimate`, a finding."""
-    finding = number.finding.value if number.finding else ""
-    told = ("exact" if number.exact else "", "estimate" if number.estimate else "", finding)
-    return tuple(filter(None, told))
+    told: tuple[str, ...] = ("exact",) if number.exact else ()
+    told += ("estimate",) if number.estimate else ()
+    return told if number.finding is None else (*told, number.finding.value)
 
 
 def plain(value: float, digits: int = 2) -> str:
     """A value to so many significant digits, without an exponent, with a true minus."""
-    if not math.isfinite(value):
-        return "infinite" if value > 0 else f"{MINUS}infinite"
-    if value == 0:
-        return "0"
-    decimals = digits - 1 - math.floor(math.log10(abs(value)))
-    return f"{value:.{decimals if decimals > 0 else 0}f}".replace("-", MINUS)
+    try:
+        decimals = digits - 1 - floor(log10(abs(value)))
+    except (ValueError, OverflowError):  # zero and what is not finite have no magnitude
+        return "0" if value == 0 else "infinite" if value > 0 else f"{MINUS}infinite"
+    text = f"{value:.{decimals if decimals > 0 else 0}f}"
+    return text if value > 0 else text.replace("-", MINUS)
 
 
 def unit_after(number: Number) -> str:
@@ -236,21 +241,26 @@ def _ends(interval: Interval, number: Number) -> str:
     return " to ".join(end if end == "unbounded" else end + unit_after(number) for end in ends)
 
 
-def shares(components: Iterable[Component]) -> list[tuple[Component, str]]:
-    """The contributions, each with its part of the variance; one that cancels or is nothing is left out."""
-    counted = [(c, c.standard_uncertainty**2) for c in components if c.standard_uncertainty > 0]
-    variance = sum([square for _, square in counted])
-    return [(c, f"{100 * square / variance:.0f}{NBSP}%") for c, square in counted]
+def counted(components: Iterable[Component]) -> tuple[list[Component], float]:
+    """The contributions without those that cancel or are nothing, and their variance."""
+    found = [c for c in components if c.standard_uncertainty > 0]
+    return found, sum([c.standard_uncertainty**2 for c in found])
+
+
+def share(size: float, variance: float) -> str:
+    """What a contribution makes of the variance."""
+    return f"{100 * size**2 / variance:.0f}{NBSP}%"
 
 
 def _budget(number: Number) -> Iterator[BudgetLine]:
-    for component, share in shares(number.components):
+    components, variance = counted(number.components)
+    for component in components:
         yield BudgetLine(
             name=component.name,
             evaluation=component.evaluation,
             size=plain(component.standard_uncertainty) + unit_after(number),
             degrees_of_freedom=degrees(component.degrees_of_freedom),
-            share=share,
+            share=share(component.standard_uncertainty, variance),
             origin=component.origin,
         )
 
@@ -267,4 +277,4 @@ def expanded(number: Number) -> tuple[str, str]:
 @lru_cache(maxsize=4096)
 def degrees(count: float) -> str:
     """Degrees of freedom as printed: beyond a thousand the quantile no longer changes in any printed digit."""
-    return "∞" if math.isinf(count) else "over 1000" if count > 1000 else plain(count, 2)
+    return "∞" if count == inf else "over 1000" if count > 1000 else plain(count, 2)

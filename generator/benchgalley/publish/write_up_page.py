@@ -169,7 +169,7 @@ def _numbers_page(edition: Edition, write_up: WriteUp) -> bytes:
     labels = {name: sequence.label for name, sequence in write_up.sequences.items()}
     labels |= {name: setpoint.label for name, setpoint in write_up.setpoints.items()}
     budgets = Budgets()
-    rows = {subject: rows_with_working(numbers, write_up.slug, budgets) for subject, numbers in groups.items()}
+    rows = {subject: rows_with_working(numbers, budgets) for subject, numbers in groups.items()}
     return edition.templates.fill("numbers.html", here, write_up=write_up, groups=rows, absent=absent, labels=labels)
 
 
@@ -192,8 +192,8 @@ def _stated(edition: Edition, write_up: WriteUp) -> dict[Address, Number]:
     return {address: number for address, number in found.items() if number is not None}
 
 
-def _results(edition: Edition, write_up: WriteUp, stated: Mapping[Address, Number]) -> list[tuple[str, list[Markup]]]:
-    """(subject, rows) of the results: first all that is stated, then what charts and setpoints show."""
+def _results(edition: Edition, write_up: WriteUp, stated: Mapping[Address, Number]) -> list[tuple[str, int, Markup]]:
+    """(subject, count of numbers, rows) of the results: first what is stated, then what charts and setpoints show."""
     here, cards = page_paths.write_up(write_up.slug), edition.site.cards
     charted = {Address.parse(a, write_up.slug) for f in edition.figures.get(write_up.slug, ()) for a in f.addresses}
     shown = {"": [n for n in stated.values() if n.value is not None]}
@@ -205,6 +205,7 @@ def _results(edition: Edition, write_up: WriteUp, stated: Mapping[Address, Numbe
     return [
         (
             subject,
+            len(group),
             rows_of_results([(n, page_paths.relative(row_path(n.address, cards), here)) for n in group], write_up.slug),
         )
         for subject, group in shown.items()
