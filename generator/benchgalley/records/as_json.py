@@ -9,6 +9,7 @@ from dataclasses import fields, is_dataclass
 from datetime import datetime
 from enum import Enum
 from functools import lru_cache
+from operator import attrgetter
 from types import NoneType, UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
@@ -19,8 +20,7 @@ Restore = Callable[[Any], Any]
 
 def as_text(value: Any) -> str:
     """A record as JSON text. Raises TypeError for what JSON cannot carry."""
-    # The encoder goes through lists and texts itself and asks only for what it does not know: a third of the time.
-    return json.dumps(value, default=_opened, separators=(",", ":"))
+    return _encoder.encode(value)
 
 
 def plain(value: Any) -> Any:
@@ -30,9 +30,8 @@ def plain(value: Any) -> Any:
 
 def _opened(value: Any) -> Any:
     """What JSON has no form of, opened by one step: what it holds may have none either."""
-    if is_dataclass(value):
-        kind: Any = type(value)
-        return [getattr(value, name) for name in _names(kind)]
+    if fields_of := _getter(type(value)):
+        return fields_of(value)
     if isinstance(value, Mapping):
         return {str(key): item for key, item in value.items()}
     if isinstance(value, Enum):
@@ -40,6 +39,10 @@ def _opened(value: Any) -> Any:
     if isinstance(value, datetime):
         return value.isoformat()
     raise TypeError(f"{type(value).__name__} has no plain form")
+
+
+_encoder = json.JSONEncoder(default=_opened, separators=(",", ":"))
+# It goes through lists and texts itself and asks only for what it does not know: a third of the time.
 
 
 def restored(kind: Any, value: Any) -> Any:
@@ -50,6 +53,15 @@ def restored(kind: Any, value: Any) -> Any:
 @lru_cache(maxsize=256)
 def _names(kind: Any) -> tuple[str, ...]:
     return tuple(field.name for field in fields(kind))
+
+
+@lru_cache(maxsize=256)
+def _getter(kind: type) -> Callable[[Any], Any] | None:
+    """What gives the fields of a record of this type; None for what is no record."""
+    if not is_dataclass(kind):
+        return None
+    names = _names(kind)
+    return attrgetter(*names) if len(names) > 1 else lambda value: [getattr(value, name) for name in names]
 
 
 @lru_cache(maxsize=512)
