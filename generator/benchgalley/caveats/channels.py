@@ -36,7 +36,7 @@ def own_sensor(context: Context) -> Iterable[Caveat]:
     found = [
         (column, instrument)
         for column in POWER_COLUMNS
-        if column in context.columns() and (instrument := context.write_up.bench.instrument_for(column))
+        if column in context.columns and (instrument := context.write_up.bench.instrument_for(column))
         if instrument.measures_at is MeasuringPoint.CARD_SENSOR and _uncalibrated(instrument)
     ]
     if not found:
@@ -114,7 +114,7 @@ def accuracy_unknown(context: Context) -> Iterable[Caveat]:
     """Raised by a sensor column whose instrument, gain error or offset error is not known (R44)."""
     bench = context.write_up.bench
     lacking: dict[str, str] = {}
-    for column in context.columns():
+    for column in context.columns:
         if column not in PHYSICAL:
             continue
         instrument = bench.instrument_for(column)
@@ -142,7 +142,7 @@ def mixed_channels(context: Context) -> Iterable[Caveat]:
     """Raised when one comparison would use readings taken at two different points (R43)."""
     told: list[str] = []
     addresses: list[str] = []
-    for column in context.columns():
+    for column in context.columns:
         points = unique(i.measures_at.value for i in context.write_up.bench.instruments if column in i.columns)
         if len(points) > 1:
             told.append(f"{_columns([column])} has instruments at {listed(points)}")
@@ -169,7 +169,7 @@ def logged_and_typed(context: Context) -> Iterable[Caveat]:
     """Raised when a column comes from logs in some runs of a comparison and was typed in others."""
     columns: list[str] = []
     addresses: list[str] = []
-    for column in context.columns():
+    for column in context.columns:
         sources = {
             name: {column in t.windows for t in context.counting(name) if column in t.measured}
             for name in (context.baseline, *context.compared)
@@ -213,7 +213,7 @@ def coarse_resolution(context: Context) -> Iterable[Caveat]:
     """Raised when a step exceeds a tenth of the value, or a claimed difference is below one step (R29)."""
     told: list[str] = []
     addresses: list[str] = []
-    for column in context.columns():
+    for column in context.columns:
         step, quantity = _step(context, column), BY_COLUMN.get(column)
         if step is None or quantity is None:
             continue
@@ -261,7 +261,7 @@ def averaging_unknown(context: Context) -> Iterable[Caveat]:
     found = [
         (column, instrument)
         for column in POWER_COLUMNS
-        if any(column in t.windows for t in context.runs if t.counts)
+        if any(column in t.windows for t in context.counted)
         if (instrument := context.write_up.bench.instrument_for(column)) is not None
         if instrument.reading not in ("instant", "average")
     ]

@@ -97,7 +97,7 @@ def temperature_span(context: Context) -> Iterable[Caveat]:
 
 def ambient_absent(context: Context) -> Iterable[Caveat]:
     """Raised when a counted run with a temperature or a power figure has no room temperature."""
-    runs = [t for t in context.runs if t.counts and any(c in t.measured for c in WARM_COLUMNS)]
+    runs = [t for t in context.counted if any(c in t.measured for c in WARM_COLUMNS)]
     without = [t for t in runs if "ambient_c" not in t.measured]
     if not without:
         return

@@ -52,14 +52,24 @@ class Context:
     claims: tuple[Claim, ...]
     runs: tuple[Trial, ...]
     """Every run that is not excluded, in the order of time."""
+    counted: tuple[Trial, ...]
+    """Those of them that enter means."""
+    logged: tuple[Trial, ...]
+    """Those of these with figures from a log."""
+    columns: tuple[str, ...]
+    """Measured columns that any counting run has, in table order."""
     at: Mapping[str, tuple[Trial, ...]]
     """Setpoint → its runs, whatever their outcome, in the order of time. Soak runs stay out."""
     completed: Mapping[str, tuple[Trial, ...]]
     """Setpoint → those of its runs that enter means."""
+    compared: tuple[str, ...]
+    """Setpoints other than the baseline that have a run which counts."""
     session: tuple[Trial, ...]
     """Every run that enters a mean at a setpoint, in the order of time."""
     along: Mapping[str, tuple[Trial, ...]]
     """Sequence → its runs, whatever their outcome, in the order of time."""
+    curves: Mapping[str, Mapping[float, tuple[Trial, ...]]]
+    """Sweeps and walks: sequence → value of the setting that varies → completed runs there."""
     claimed: tuple[Address, ...]
     """Addresses the prose claims, each once, in the order of the prose."""
 
@@ -68,11 +78,6 @@ class Context:
         """Name of the baseline setpoint."""
         return self.write_up.baseline
 
-    @property
-    def compared(self) -> tuple[str, ...]:
-        """Setpoints other than the baseline that have a run which counts."""
-        return tuple(n for n in self.write_up.setpoints if n != self.baseline and self.counting(n))
-
     def counting(self, setpoint: str) -> tuple[Trial, ...]:
         """Completed runs at a setpoint, in the order of time."""
         return self.completed.get(setpoint, ())
@@ -80,25 +85,6 @@ class Context:
     def values(self, setpoint: str, column: str) -> list[float]:
         """What the completed runs at a setpoint measured in a column, in the order of time."""
         return measured(self.counting(setpoint), column)
-
-    def columns(self) -> tuple[str, ...]:
-        """Measured columns that any counting run has, in table order."""
-        present = self.write_up.columns_counted
-        return tuple(c for c in QUANTITIES_OF if c in present)
-
-    def curves(self) -> dict[str, dict[float, tuple[Trial, ...]]]:
-        """Sweeps and walks: sequence → value of the setting that varies → completed runs there."""
-        found: dict[str, dict[float, tuple[Trial, ...]]] = {}
-        for name, sequence in self.write_up.sequences.items():
-            if sequence.kind not in (SequenceKind.SWEEP, SequenceKind.WALK):
-                continue
-            points: dict[float, tuple[Trial, ...]] = {}
-            for trial in self.along[name]:
-                value = trial.settings.get(sequence.setting)
-                if trial.counts and isinstance(value, float | int):
-                    points[value] = (*points.get(value, ()), trial)
-            found[name] = points
-        return found
 
     def label(self, setpoint: str) -> str:
         """A setpoint as printed."""
@@ -139,18 +125,40 @@ def look(write_up: WriteUp, site: Site, results: Results, claims: tuple[Claim, .
         for name, setpoint in write_up.setpoints.items()
     }
     completed = {name: tuple([t for t in made if t.counts]) for name, made in at.items()}
+    along = {name: runs_along(sequence, runs) for name, sequence in write_up.sequences.items()}
+    counted = tuple([t for t in runs if t.counts])
+    present = {column for trial in counted for column in trial.measured}
     return Context(
         write_up=write_up,
         site=site,
         results=results,
         claims=claims,
         runs=runs,
+        counted=counted,
+        logged=tuple([t for t in counted if t.windows]),
+        columns=tuple([c for c in QUANTITIES_OF if c in present]),
         at=at,
         completed=completed,
+        compared=tuple([name for name, made in completed.items() if made and name != write_up.baseline]),
         session=in_time([t for made in completed.values() for t in made]),
-        along={name: runs_along(sequence, runs) for name, sequence in write_up.sequences.items()},
+        along=along,
+        curves={
+            name: _curve(along[name], sequence.setting)
+            for name, sequence in write_up.sequences.items()
+            if sequence.kind in (SequenceKind.SWEEP, SequenceKind.WALK)
+        },
         claimed=tuple(dict.fromkeys(c.address for c in claims if c.address is not None)),
     )
+
+
+def _curve(runs: Iterable[Trial], setting: str) -> dict[float, tuple[Trial, ...]]:
+    """Value of the setting → completed runs there."""
+    points: dict[float, tuple[Trial, ...]] = {}
+    for trial in runs:
+        value = trial.settings.get(setting)
+        if trial.counts and isinstance(value, float | int):
+            points[value] = (*points.get(value, ()), trial)
+    return points
 
 
 def in_time(trials: Sequence[Trial]) -> tuple[Trial, ...]:

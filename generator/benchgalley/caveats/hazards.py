@@ -50,6 +50,8 @@ TOUCHED = re.compile(
 BY_HAND = re.compile(
     r"\b(fingers?|fingertips?|bare hands?)\b.*\b(card|cooler|heat ?sink|back ?plate|shroud|fan)\b", re.IGNORECASE
 )
+HINTS = ("touch", "finger", "hand")
+"""One of them stands in every text that can match one of the two before."""
 SENTENCE_END = re.compile(r"(?<=[.!?])\s+")
 
 
@@ -218,6 +220,7 @@ def hot_surface(context: Context) -> Iterable[Hazard]:
     if any(
         TOUCHED.search(part) or BY_HAND.search(part)
         for text in context.write_up.texts
+        if any(hint in text.text.lower() for hint in HINTS)
         for part in SENTENCE_END.split(text.text)
     ):
         yield _note(

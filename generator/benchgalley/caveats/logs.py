@@ -47,8 +47,7 @@ class Logged(NamedTuple):
 def _windows(context: Context, columns: tuple[str, ...]) -> list[Logged]:
     return [
         Logged(trial, trial.windows[column])
-        for trial in context.runs
-        if trial.counts
+        for trial in context.logged
         for column in columns
         if column in trial.windows
     ]
@@ -236,7 +235,7 @@ def runs_too_short(context: Context) -> Iterable[Caveat]:
     """Raised by runs under 5 s on a card's own sensor, or too few of the sensor's periods long (R41, R46, R47)."""
     for column in POWER_COLUMNS:
         instrument = context.write_up.bench.instrument_for(column)
-        runs = [t for t in context.runs if t.counts and column in t.measured]
+        runs = [t for t in context.counted if column in t.measured]
         if instrument is None or not runs:
             continue
         needed = _needed_s(instrument)

@@ -37,7 +37,7 @@ def single_run(context: Context) -> Iterable[Caveat]:
     """Raised by a setpoint, or a point of a sweep or walk, with one counted run (R07)."""
     names = [n for n in context.write_up.setpoints if len(context.counting(n)) == 1]
     told = [context.label(n) for n in names]
-    for sequence, points in context.curves().items():
+    for sequence, points in context.curves.items():
         if lone := [v for v, runs in points.items() if len(runs) == 1]:
             told.append(
                 f"{len(lone)} of {counted(len(points), 'point')} of {context.write_up.sequences[sequence].label}"

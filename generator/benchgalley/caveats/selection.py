@@ -63,7 +63,7 @@ def tied_optimum(context: Context) -> Iterable[Caveat]:
     """Raised when the best score per watt of a sweep or walk cannot be told from another of its settings (R66)."""
     told: list[str] = []
     addresses: list[str] = []
-    for name, points in context.curves().items():
+    for name, points in context.curves.items():
         sequence = context.write_up.sequences[name]
         tied = _tied(points, context)
         if len(tied) < 2:

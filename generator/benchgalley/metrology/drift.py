@@ -172,7 +172,10 @@ def ranks(values: Numbers) -> list[float]:
     >>> ranks([10.0, 30.0, 10.0])
     [1.5, 3.0, 1.5]
     """
-    numbers = as_list(values)
+    return _ranks(as_list(values))
+
+
+def _ranks(numbers: list[float]) -> list[float]:
     order = sorted(range(len(numbers)), key=numbers.__getitem__)
     found = [0.0] * len(numbers)
     start = 0
@@ -213,7 +216,7 @@ def rank_correlation(settings: Numbers, order: Numbers) -> float:
     >>> rank_correlation([60, 70, 80, 90], [1, 2, 3, 4])
     1.0
     """
-    first, second = ranks(as_list(settings, 3)), ranks(as_list(order, 3))
+    first, second = _ranks(as_list(settings, 3)), _ranks(as_list(order, 3))
     if len(first) != len(second):
         raise NotDetermined("the lists of values do not have the same length")
     centre = mean(first)
