@@ -30,7 +30,8 @@ def plain(value: Any) -> Any:
 
 def _opened(value: Any) -> Any:
     """What JSON has no form of, opened by one step: what it holds may have none either."""
-    if fields_of := _getter(type(value)):
+    kind: Any = type(value)
+    if fields_of := _getter(kind):
         return fields_of(value)
     if isinstance(value, Mapping):
         return {str(key): item for key, item in value.items()}
@@ -50,13 +51,12 @@ def restored(kind: Any, value: Any) -> Any:
     return _restorer(kind)(value)
 
 
-@lru_cache(maxsize=256)
 def _names(kind: Any) -> tuple[str, ...]:
     return tuple(field.name for field in fields(kind))
 
 
 @lru_cache(maxsize=256)
-def _getter(kind: type) -> Callable[[Any], Any] | None:
+def _getter(kind: Any) -> Callable[[Any], Any] | None:
     """What gives the fields of a record of this type; None for what is no record."""
     if not is_dataclass(kind):
         return None
