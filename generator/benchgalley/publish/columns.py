@@ -128,6 +128,10 @@ def trials_table(write_up: WriteUp) -> Table:
     )
 
 
+ADDRESS, VALUE = 0, 2
+"""Places of two cells in a row of the table of results."""
+
+
 def results_table(numbers: Iterable[Number]) -> Table:
     """Every number of a write-up by address."""
     text = "string"

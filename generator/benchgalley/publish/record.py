@@ -14,8 +14,9 @@ from benchgalley.records.results import Number
 from benchgalley.records.write_up import Claim, WriteUp
 
 from . import page_paths
-from .columns import settled
+from .columns import ADDRESS, VALUE
 from .corrections import revision_entry
+from .dataset import tables
 from .edition import Edition
 from .line_json import as_lines
 
@@ -62,7 +63,9 @@ def entry_lines(edition: Edition, write_up: WriteUp) -> bytes:
     claims = _as_text([_claim_entry(claim) for claim in edition.claims(slug)], depth=3)
     revisions = _as_text([revision_entry(revision) for revision in write_up.revisions], depth=3)
     # in the order of addresses: the quote that ends one comes before every letter that may stand in one
-    numbers = sorted([_number_lines(n, n.value) for n in edition.numbers(slug) if n.value is not None])
+    _, results = tables(edition, write_up)
+    rows = zip(edition.numbers(slug), results.rows, strict=True)
+    numbers = sorted([_number_lines(number, cells) for number, cells in rows if number.value is not None])
     after = "\n   " if numbers else ""
     return (
         f'  "{slug}": {{\n'
@@ -110,13 +113,14 @@ def _claim_entry(claim: Claim) -> dict[str, Any]:
     }
 
 
-def _number_lines(number: Number, value: float) -> str:
+def _number_lines(number: Number, cells: Sequence[str]) -> str:
+    """A number as the record has it; `cells`: as the table of results has it."""
     printed = number.printed
     return (
-        f'\n    "{number.address.local()}": {{\n'
+        f'\n    "{cells[ADDRESS]}": {{\n'
         f'     "interval": {quoted(printed.interval)},\n'
         f'     "printed": {quoted(printed.text)},\n'
         f'     "unit": {quoted(number.unit.ucum)},\n'
-        f'     "value": "{settled(value)}"\n'
+        f'     "value": "{cells[VALUE]}"\n'
         "    }"
     )
