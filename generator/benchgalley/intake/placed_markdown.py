@@ -64,10 +64,17 @@ class _PlacedState(StateInline):
         return token
 
 
+_ANY_SIGN = re.compile(r"[\\`*_\[\]!<&\n]")
+"""What an inline rule may begin at: without one of them a content is one text."""
+
+
 class _PlacedParser(ParserInline):
     """Inline parser that resolves the noted offsets before delimiters become emphasis."""
 
     def parse(self, src: str, md: MarkdownIt, env: MutableMapping[str, Any], tokens: list[Token]) -> list[Token]:
+        if src and _ANY_SIGN.search(src) is None:
+            tokens.append(Token("text", "", 0, content=src, meta={PLACES: list(range(len(src)))}))
+            return tokens
         state = _PlacedState(src, md, env, tokens)
         self.tokenize(state)
         _resolve(state.tokens, src, md)

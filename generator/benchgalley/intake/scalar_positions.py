@@ -6,6 +6,7 @@ every character gets the place of the scalar's start, so a position may be coars
 
 import re
 from collections.abc import Sequence
+from itertools import repeat
 
 from .yaml_nodes import Node
 
@@ -22,6 +23,10 @@ _HEX_ESCAPES = {"x": 2, "u": 4, "U": 8}
 
 def scalar_positions(node: Node, lines: Sequence[str]) -> list[Place]:
     """(line, column) of every character of `node.text` in the file with these lines."""
+    start = node.column + bool(node.style)
+    whole = node.line == node.end_line and node.end_column - bool(node.style) - start == len(node.text)
+    if whole and lines[node.line - 1].startswith(node.text, start - 1):
+        return list(zip(repeat(node.line), range(start, start + len(node.text))))  # the text as it stands in its line
     placed: Placed | None
     try:
         if node.style in ("|", ">"):
