@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -233,7 +234,17 @@ def monotone_curve(
     """
     x, y = as_array(settings, noun="setting"), as_array(values, noun="setting")
     same_length(x, y)
-    nodes, _, averaging = _pool(x, y, weights, increasing)
+    w = None if weights is None else tuple(as_array(weights, noun="weight").tolist())
+    return _laid_through(tuple(x.tolist()), tuple(y.tolist()), w, increasing)
+
+
+@lru_cache(maxsize=16)
+def _laid_through(
+    settings: tuple[float, ...], values: tuple[float, ...], weights: tuple[float, ...] | None, increasing: bool
+) -> Curve:
+    """`monotone_curve` of figures that were looked at: the same one is computed with, then drawn."""
+    y = np.array(values)
+    nodes, _, averaging = _pool(np.array(settings), y, weights, increasing)
     fitted: Array = averaging @ y
     # pooled means may differ in the last bit: that would turn a flat piece into a reversal
     fitted = np.maximum.accumulate(fitted) if increasing else np.minimum.accumulate(fitted)
