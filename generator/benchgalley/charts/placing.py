@@ -3,11 +3,13 @@
 from array import array
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
-from math import hypot
+from math import hypot, inf
 
 import numpy as np
 
+from ..metrology.sample import Array
 from . import theme
 from .reading import Span
 
@@ -84,32 +86,36 @@ class Plot:
     ) -> Spot:
         """Best place for words beside one of several points, then noted as taken; the first point is preferred."""
         width = _LETTER * len(words)
-        candidates: list[tuple[int, int, float, float, str]] = []
-        for order, (x, y) in enumerate(anchors):
-            px, py = self._pixels(x, y)
-            candidates += [(order, rank, px + dx, py + dy, align) for rank, (dx, dy, align) in enumerate(places)]
-        boxes = [self._box(px, py, width, align) for *_, px, py, align in candidates]
-        costs = [
-            cost + 2 * rank + 12 * order for cost, (order, rank, *_) in zip(self._costs(boxes), candidates, strict=True)
-        ]
-        best = costs.index(min(costs))
-        self._taken.extend(boxes[best])
-        *_, px, py, align = candidates[best]
+        taken = np.array(self._taken).reshape(-1, 4).T
+        marks = [self._pixels(x, y) for x, y in anchors]
+        best, found = inf, (0.0, 0.0, "left")
+        for least, order, rank in _preferred(len(anchors), len(places)):
+            if least >= best:
+                break  # no later one can be better
+            (px, py), (dx, dy, align) = marks[order], places[rank]
+            cost = least + self._cost(_box(px + dx, py + dy, width, align), taken)
+            if cost < best:
+                best, found = cost, (px + dx, py + dy, align)
+        px, py, align = found
+        self._taken.extend(_box(px, py, width, align))
         return Spot(x=self._x.at(px / PLOT_WIDTH), y=self._y.at(1 - py / self._height), align=align)
 
-    @staticmethod
-    def _box(x: float, y: float, width: float, align: str) -> Box:
-        left = {"left": x, "right": x - width, "center": x - width / 2}[align]
-        return left, y - _HEIGHT / 2, left + width, y + _HEIGHT / 2
+    def _cost(self, box: Box, taken: Array) -> float:
+        """What a box would cover of what is taken, and how far it would leave the plot, as one figure."""
+        left, top, right, bottom = box
+        outside = max(0.0, -left) + max(0.0, right - PLOT_WIDTH - 8)
+        outside += max(0.0, -top - 4) + max(0.0, bottom - self._height)
+        wide = np.minimum(right, taken[2]) - np.maximum(left, taken[0])
+        high = np.minimum(bottom, taken[3]) - np.maximum(top, taken[1])
+        return float((np.maximum(wide, 0.0) * np.maximum(high, 0.0)).sum()) + 200 * outside
 
-    def _costs(self, boxes: Sequence[Box]) -> list[float]:
-        """What each box would cover of what is taken, and how far it would leave the plot, as one figure."""
-        left, top, right, bottom = np.array(boxes).T
-        outside = np.maximum(0.0, -left) + np.maximum(0.0, right - PLOT_WIDTH - 8)
-        outside += np.maximum(0.0, -top - 4) + np.maximum(0.0, bottom - self._height)
-        their_left, their_top, their_right, their_bottom = np.array(self._taken).reshape(-1, 4).T
-        wide = np.minimum.outer(right, their_right) - np.maximum.outer(left, their_left)
-        high = np.minimum.outer(bottom, their_bottom) - np.maximum.outer(top, their_top)
-        covered = (np.maximum(wide, 0.0) * np.maximum(high, 0.0)).sum(axis=1)
-        costs: list[float] = (covered + 200 * outside).tolist()
-        return costs
+
+def _box(x: float, y: float, width: float, align: str) -> Box:
+    left = {"left": x, "right": x - width, "center": x - width / 2}[align]
+    return left, y - _HEIGHT / 2, left + width, y + _HEIGHT / 2
+
+
+@lru_cache(maxsize=32)
+def _preferred(anchors: int, places: int) -> list[tuple[int, int, int]]:
+    """(least cost, anchor, place) of every candidate, the cheapest first."""
+    return sorted((2 * rank + 12 * order, order, rank) for order in range(anchors) for rank in range(places))
