@@ -108,7 +108,7 @@ class Number:
     @property
     def runs(self) -> tuple[int, ...]:
         """Number of runs of each group."""
-        return tuple(len(ids) for _, ids in self.groups)
+        return tuple([len(ids) for _, ids in self.groups])
 
 
 class Table:
