@@ -13,7 +13,8 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from benchgalley.caveats import examine
-from benchgalley.charts import draw, draw_card, picture, templates, theme
+from benchgalley.charts import across_cards, draw, draw_card, picture, templates, theme
+from benchgalley.charts.draw import OF_WRITE_UP
 from benchgalley.claims import judge
 from benchgalley.derive import evaluate
 from benchgalley.intake import cores, read_site
@@ -92,11 +93,7 @@ def _computing(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
 
 
 def _checking(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
-    site, _ = read_site(root)
-    assert site is not None
-    results = evaluate(site)
-    for scope in (*slugs, *sorted({site.write_ups[slug].card.id for slug in slugs})):
-        assert sum(len(text) for address in results.addresses(scope) for text in _texts(results.find(address)))
+    site, results = _computed(root, slugs)
 
     def check(slug: str) -> None:
         write_up = site.write_ups[slug]
@@ -104,6 +101,29 @@ def _checking(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
         assert reading.claims and examine(write_up, site, results, reading.claims).caveats
 
     return [lambda slug=slug: check(slug) for slug in slugs]
+
+
+def _charting(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
+    site, results = _computed(root, slugs)
+
+    def chart(slug: str) -> None:
+        write_up = site.write_ups[slug]
+        found = [prepare(write_up, site, results) for _, prepare in OF_WRITE_UP]
+        if min(w.slug for w in site.of_card(write_up.card.id)) == slug:
+            found += [d for _, prepare in across_cards.OVER_CARD for d in prepare(write_up.card, site, results)]
+        assert len([drawing for drawing in found if drawing is not None]) >= 5
+
+    return [lambda slug=slug: chart(slug) for slug in slugs]
+
+
+def _computed(root: Path, slugs: Sequence[str]):
+    """The site, and its ledger with every number of some write-ups and their cards computed."""
+    site, _ = read_site(root)
+    assert site is not None
+    results = evaluate(site)
+    for scope in (*slugs, *sorted({site.write_ups[slug].card.id for slug in slugs})):
+        assert sum(len(text) for address in results.addresses(scope) for text in _texts(results.find(address)))
+    return site, results
 
 
 def _texts(number):
@@ -198,6 +218,6 @@ def _writing(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
 
 FLOORS = {
     "draw": _drawing, "draw compiled": _drawing_compiled, "parse": _parsing, "compute": _computing,
-    "check": _checking, "write": _writing,
+    "check": _checking, "chart": _charting, "write": _writing,
 }  # fmt: skip
 """Name → what makes the pieces of work of one process."""
