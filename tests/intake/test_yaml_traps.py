@@ -3,6 +3,7 @@
 
 import pytest
 
+from benchgalley.intake.yaml_nodes import scalar_under
 from tests.intake.tree import BENCH, CARD, LANTERN, LOAD, SITE, Tree
 
 
@@ -178,3 +179,22 @@ def test_a_byte_order_mark_is_accepted_and_said_nothing_of(tree: Tree) -> None:
 def test_windows_line_ends_do_not_move_places(tree: Tree) -> None:
     tree.write(CARD, tree.text(CARD).replace("model:", "modell:").replace("\n", "\r\n"))
     assert [line.split(" ")[0] for line in tree.told()] == [f"{CARD}:1:1:", f"{CARD}:2:1:"]
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("title: A day\ncard: vesper\nbench: b\n", "vesper"),
+        ("card: vesper\ncard: other\n", "vesper"),
+        ("setpoints:\n  card: inner\n  tuned: [card, x]\ncard: 'vesper'\n", "vesper"),
+        ("title: card\nbench: card\ncard: >-\n  vesper\n", "vesper"),
+        ("title: |\n  card: no\nbench: b\n", ""),
+        ("card: [vesper]\nbench: b\n", ""),
+        ("card:\n", ""),
+        ("card: vesper\nbench: [\n", "vesper"),  # what is wrong further down is told where the whole is read
+        ("bench: [\ncard: vesper\n", ""),
+        ("", ""),
+    ],
+)
+def test_one_scalar_is_found_without_reading_the_rest(text, found):
+    assert scalar_under("card", text) == found

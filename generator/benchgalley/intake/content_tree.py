@@ -18,7 +18,7 @@ from .log_engines import Reductions, reduce_all
 from .problem_list import ProblemList, offer
 from .site_file import read_settings
 from .write_ups import Draft, Pending, Shelf, finish, prepare, read_draft
-from .yaml_nodes import compose
+from .yaml_nodes import compose, scalar_under
 
 Progress = Callable[[str, int, int], None]
 """Called with what is being read, how many are done, and of how many."""
@@ -130,9 +130,7 @@ class SiteReader:
         found = read_text(self._folders[slug] / "write-up.md", self._tree.root, TEXT_LIMIT, ProblemList())
         if found is None or (parts := split(found[1], ProblemList())) is None:
             return ""
-        node = compose(found[1], parts[0], 1, ProblemList())
-        named = node.entries.get("card") if node is not None else None
-        return named[1].text if named is not None else ""
+        return scalar_under("card", parts[0])
 
     def write_up(self, slug: str) -> tuple[WriteUp | None, tuple[Problem, ...]]:
         """One write-up, None when it cannot be used, and what is wrong with it."""

@@ -6,6 +6,7 @@ nesting is bounded before anything recurses, and every scalar keeps the text the
 """
 
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -93,6 +94,23 @@ def compose(source: SourceText, text: str, line_offset: int, problems: ProblemLi
     except (yaml.YAMLError, ValueError) as error:
         problems.add(source.problem("yaml-syntax", 1 + line_offset, 1, f"this is not YAML: {clip(str(error))}"))
     return None
+
+
+def scalar_under(key: str, text: str) -> str:
+    """The first scalar under a key of the outermost mapping, read no further than that; empty where there is none."""
+    with suppress(yaml.YAMLError, ValueError):
+        depth, before = 0, None
+        for event in yaml.parse(text, Loader=CSafeLoader):
+            if isinstance(event, yaml.CollectionStartEvent):
+                depth += 1
+            elif isinstance(event, yaml.CollectionEndEvent):
+                depth -= 1
+                before = None
+            elif isinstance(event, yaml.ScalarEvent) and depth == 1:
+                if before == key:
+                    return str(event.value)
+                before = event.value if before is None else None
+    return ""
 
 
 class _Composer:
