@@ -13,6 +13,7 @@ from benchgalley.records.write_up import Text, WriteUp
 
 from .mentions import NumberMention, TextReading
 from .numerals import Numeral, Style
+from .site_names import has_digits, names_with_digits
 from .vocabulary import Vocabulary, words_of
 
 _WORD_BEFORE = re.compile(r"([\w.'’-]+)[\s(:#]*$")
@@ -24,20 +25,10 @@ _JOINS = re.compile(r"^\s*(?:,|and|to|or|–|-|through|, and)\s*$")
 
 def known_names(site: Site, write_up: WriteUp | None) -> re.Pattern[str] | None:
     """Pattern of every name with digits in it that the site's files give: cards, loads, benches, samples, setpoints."""
+    shared = names_with_digits(
+        tuple(site.cards.values()), tuple(site.loads.values()), tuple(site.benches.values()), site.numbered_slugs()
+    )
     names: set[str] = set()
-    for card in site.cards.values():
-        names |= {
-            card.model,
-            f"{card.maker} {card.model}",
-            card.id,
-            *card.connectors,
-            *(s.id for s in card.samples),
-        }
-    for load in site.loads.values():
-        names |= {load.name, load.preset, load.id, f"{load.name} {load.version}"}
-    for bench in site.benches.values():
-        names |= {bench.name, bench.id, *(i.name for i in bench.instruments)}
-    names |= set(site.numbered_slugs())
     if write_up is not None:
         for s in write_up.setpoints.values():
             names |= {s.name} | ({s.label} if not _states_a_number(s.label, _settings_of(s, write_up)) else set())
@@ -45,7 +36,8 @@ def known_names(site: Site, write_up: WriteUp | None) -> re.Pattern[str] | None:
             held = {abs(float(v)) for v in q.held.values() if isinstance(v, int | float)}
             names |= {q.name} | ({q.label} if not _states_a_number(q.label, held) else set())
         names |= {t.driver for t in write_up.trials}
-    return _names_pattern(frozenset(n for n in names if any(map(str.isdigit, n)) and any(map(str.isalpha, n))))
+    own = set(filter(has_digits, names)) - shared
+    return _names_pattern(shared | own if own else shared)
 
 
 _NUMBER_AND_WORD = re.compile(r"(\d+(?:[.,]\d+)?)[\s\u00a0\u202f]*([^\W\d]\w*|%|°C|‰)")
@@ -83,10 +75,19 @@ class ExemptionRules:
 
     def __init__(self, site: Site, write_up: WriteUp | None, words: Vocabulary) -> None:
         self.words = words
-        self.pattern = known_names(site, write_up)
-        samples = max((len(card.samples) for card in site.cards.values()), default=0)
-        self.most = {"card": max(len(site.cards), samples), "samp": samples, "copy": samples, "copi": samples}
+        self.site = site
         self.write_up = write_up
+
+    @cached_property
+    def pattern(self) -> re.Pattern[str] | None:
+        """Names known to the site; asked for only where a number is bound to nothing."""
+        return known_names(self.site, self.write_up)
+
+    @cached_property
+    def most(self) -> dict[str, int]:
+        """First letters of a noun → how many of that there are in the site's files."""
+        samples = max((len(card.samples) for card in self.site.cards.values()), default=0)
+        return {"card": max(len(self.site.cards), samples), "samp": samples, "copy": samples, "copi": samples}
 
     @cached_property
     def settings_run(self) -> dict[str, frozenset[int]]:

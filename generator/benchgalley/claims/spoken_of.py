@@ -7,12 +7,10 @@ in the sentence names the address's own.
 
 import re
 from collections.abc import Iterator, Sequence
-from functools import lru_cache
 
 from benchgalley.records.address import Address
 from benchgalley.records.bench import Setpoint
 from benchgalley.records.quantity import SETTING_BY_COLUMN
-from benchgalley.records.site import Site
 from benchgalley.records.write_up import Text, TextLink, Verdict, WriteUp
 
 from .case import DIFFERENCES
@@ -23,18 +21,11 @@ from .mentions import TextReading
 from .places import sentence_span
 from .references_en import BEHIND, CLAUSE_START, LEAD, LEADS_A_REFERENCE, NEW_CLAUSE, REFERENCE
 from .settings import DeclaredSettings, surroundings
+from .site_names import Names, card_names, pattern_of
 from .tables import row_and_head
 from .vocabulary import vocabulary
 
 _AGAINST_BASELINE = DIFFERENCES | {"of-baseline", "ratio", "equivalent"}
-
-
-@lru_cache(maxsize=64)
-def _pattern(names: tuple[str, ...]) -> re.Pattern[str] | None:
-    longest_first = sorted({n for n in names if n}, key=lambda n: (-len(n), n))
-    if not longest_first:
-        return None
-    return re.compile(r"(?<![\w-])(?:" + "|".join(map(re.escape, longest_first)) + r")(?![\w-])")
 
 
 class SpokenOf:
@@ -43,16 +34,15 @@ class SpokenOf:
     def __init__(self, desk: Desk, settings: DeclaredSettings | None) -> None:
         self.desk = desk
         self.settings = settings
-        self.names: dict[str, str] = {}
-        """Name in lower case → setpoint."""
+        names: dict[str, str] = {}
         for name, setpoint in (desk.write_up.setpoints if desk.write_up is not None else {}).items():
-            self.names |= dict.fromkeys((name, name.replace("-", " "), setpoint.label.lower()), name)
+            names |= dict.fromkeys((name, name.replace("-", " "), setpoint.label.lower()), name)
+        self.names = pattern_of(names)
+        """Of setpoints."""
         baseline = desk.write_up.baseline if desk.write_up is not None else ""
-        self.base_names = {name for name, what in self.names.items() if what == baseline and name}
-        self.cards: dict[str, str] = {}
-        """Model in lower case → card; empty where the site has one card."""
-        if len(desk.site.cards) > 1:
-            self.cards = _card_names(desk.site)
+        self.base_names = {name for name, what in names.items() if what == baseline and name}
+        self.cards = card_names(tuple(desk.site.cards.values())) if len(desk.site.cards) > 1 else pattern_of({})
+        """Of cards; none where the site has one card."""
         self.base_words = vocabulary(desk.site.settings.language).lists["base"]
         self._stated: tuple[int, list[tuple[int, str, float]]] = (-1, [])
         self._lower: tuple[int, str] = (-1, "")
@@ -96,8 +86,8 @@ class SpokenOf:
 
     def named_in(self, lower: str) -> set[str]:
         """Setpoints named in a text in lower case."""
-        pattern = _pattern(tuple(self.names))
-        return {self.names[m.group()] for m in pattern.finditer(lower)} if pattern else set()
+        names, pattern = self.names
+        return {names[m.group()] for m in pattern.finditer(lower)} if pattern else set()
 
     def _in_table(self, index: int, address: Address) -> tuple[str, str] | None:
         row, head = row_and_head(self.desk.texts, index, self.desk.lines)
@@ -106,7 +96,7 @@ class SpokenOf:
         if place and spoken and place not in spoken:
             return f"the {sorted(spoken)[0]}", f"the {place}"
         named = self.named_in(row.lower()) | self.named_in(head.lower())
-        if address.scope != self.desk.scope or address.subject not in self.names.values():
+        if address.scope != self.desk.scope or address.subject not in self.names[0].values():
             return None
         if not named or address.subject in named:
             return None
@@ -117,18 +107,6 @@ class SpokenOf:
         if self._stated[0] != index and self.settings is not None:
             self._stated = index, list(_settings_in(text, reading, self.settings))
         return self._stated[1]
-
-
-def _card_names(site: Site) -> dict[str, str]:
-    """Models in lower case, and their first words where only one card has them: "the Ternbank"."""
-    whole = {card.model.lower(): card.id for card in site.cards.values()}
-    first = [card.model.lower().split()[0] for card in site.cards.values() if card.model.split()]
-    short = {
-        card.model.lower().split()[0]: card.id
-        for card in site.cards.values()
-        if card.model.split() and first.count(card.model.lower().split()[0]) == 1
-    }
-    return {name: card for name, card in short.items() if name.isalpha() and len(name) > 3} | whole
 
 
 def _settings_in(text: Text, reading: TextReading, settings: DeclaredSettings) -> Iterator[tuple[int, str, float]]:
@@ -165,9 +143,9 @@ class _Sentence:
                     found.append(address)
         return found
 
-    def _subject_names(self, names: dict[str, str]) -> list[tuple[int, int, str]]:
+    def _subject_names(self, known: Names) -> list[tuple[int, int, str]]:
         """(start, end, what) of each name in the sentence."""
-        pattern = _pattern(tuple(names))
+        names, pattern = known
         if pattern is None:
             return []
         return [(m.start(), m.end(), names[m.group()]) for m in pattern.finditer(self.lower, self.low, self.high)]
@@ -279,7 +257,7 @@ class _Sentence:
         site = self.spoken.desk.site
         home = site.write_ups.get(address.scope)
         own = home.card.id if home is not None else address.scope
-        found = self._subject_names(self.spoken.cards) if self.spoken.cards else []
+        found = self._subject_names(self.spoken.cards)
         if own not in site.cards or not found or any(what == own for _, _, what in found):
             return None
         near = self._spoken_near(found)

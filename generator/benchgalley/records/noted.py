@@ -115,6 +115,7 @@ class NotedWriteUps(Mapping[str, WriteUp]):
     def __init__(self, cards: Mapping[str, Card], fetch: Callable[[str, str], Any]) -> None:
         self._fetch = fetch
         self._known = {slug: cast("WriteUp", KnownWriteUp(slug, card, self)) for slug, card in cards.items()}
+        self._numbered = tuple(slug for slug in cards if any(map(str.isdigit, slug)))
         self._by_card: dict[str, list[WriteUp]] = {}
         for slug, card in cards.items():
             self._by_card.setdefault(card.id, []).append(self._known[slug])
@@ -167,7 +168,7 @@ class NotedWriteUps(Mapping[str, WriteUp]):
     def numbered(self) -> tuple[str, ...]:
         """Slugs with a digit in them."""
         note("names/numbered")
-        return tuple(slug for slug in self._known if any(map(str.isdigit, slug)))
+        return self._numbered
 
     def items(self) -> Any:
         """Slug and write-up, likewise."""
