@@ -64,16 +64,22 @@ class _PlacedState(StateInline):
         return token
 
 
-_ANY_SIGN = re.compile(r"[\\`*_\[\]!<&\n]")
-"""What an inline rule may begin at: without one of them a content is one text."""
+_ANY_SIGN = re.compile(r"[\\`*_\[\]!<&\n\r\0]")
+
+
+def one_text(content: str) -> Token | None:
+    """The token of a content that is one text; None for an empty one and where an inline rule may begin."""
+    if not content or _ANY_SIGN.search(content):
+        return None
+    return Token("text", "", 0, content=content, meta={PLACES: list(range(len(content)))})
 
 
 class _PlacedParser(ParserInline):
     """Inline parser that resolves the noted offsets before delimiters become emphasis."""
 
     def parse(self, src: str, md: MarkdownIt, env: MutableMapping[str, Any], tokens: list[Token]) -> list[Token]:
-        if src and _ANY_SIGN.search(src) is None:
-            tokens.append(Token("text", "", 0, content=src, meta={PLACES: list(range(len(src)))}))
+        if (whole := one_text(src)) is not None:
+            tokens.append(whole)
             return tokens
         state = _PlacedState(src, md, env, tokens)
         self.tokenize(state)

@@ -9,7 +9,7 @@ from markdown_it.token import Token
 
 from ..records.write_up import Text, TextLink
 from .files import UNPRINTABLE
-from .placed_markdown import PLACES, TARGET, PlacedMarkdown, Target
+from .placed_markdown import PLACES, TARGET, PlacedMarkdown, Target, one_text
 from .problem_list import ProblemList, SourceText, clip, nearest
 from .scalar_positions import Place
 from .source_places import content_places, row_places
@@ -189,8 +189,8 @@ def _destination_at(target: Target, places: Sequence[Place]) -> tuple[int, int, 
 
 def inline_text(place: str, value: str, positions: Sequence[Place], source: SourceText, problems: ProblemList) -> Text:
     """A text of one paragraph (title, summary, caption ...) read as inline Markdown, with its places."""
-    tokens = _markdown().parseInline(value)
-    children = tokens[0].children or []
+    whole = one_text(value)
+    children = [whole] if whole is not None else _markdown().parseInline(value)[0].children or []
     prose = Prose(tokens=())
     ends = [*positions, positions[-1]] if positions else [(1, 1)]
     text = _Builder(source, prose, problems).text(place, children, ends, counted=False)
@@ -198,7 +198,6 @@ def inline_text(place: str, value: str, positions: Sequence[Place], source: Sour
         problems.add(
             source.problem("image-in-text", *ends[0], f"an image stands in a {place}", "Place images in the body.")
         )
-    _clear(tokens)
     return text
 
 

@@ -192,9 +192,8 @@ class _Composer:
 
     def _placed(self, event: yaml.Event) -> Node:
         start, end = _marks(event)
-        kind = {yaml.ScalarEvent: "scalar", yaml.SequenceStartEvent: "sequence"}.get(type(event), "mapping")
         return Node(
-            kind,
+            _KINDS.get(type(event), "mapping"),
             start.line + 1 + self._offset,
             start.column + 1,
             end.line + 1 + self._offset,
@@ -210,6 +209,9 @@ class _Composer:
         mark, _ = _marks(event)
         self._problems.add(self._source.problem(rule, mark.line + 1 + self._offset, mark.column + 1, message, mend))
         raise _RefusedError
+
+
+_KINDS: dict[type[yaml.Event], str] = {yaml.ScalarEvent: "scalar", yaml.SequenceStartEvent: "sequence"}
 
 
 def _marks(event: yaml.Event) -> tuple[Any, Any]:
