@@ -46,8 +46,6 @@ class DeclaredSettings:
         self.words = words
         self.by_value: dict[str, dict[float, list[str]]] = {}
         """Settings column → value → setpoints that have it."""
-        self.run: dict[str, set[float]] = {}
-        """Settings column → values any run had."""
         for kind in SETTINGS:
             if kind.unit is None:
                 continue
@@ -56,9 +54,6 @@ class DeclaredSettings:
                 if isinstance(value := setpoint.settings.get(kind.column, kind.default), (int, float)):
                     values.setdefault(float(value), []).append(name)
             self.by_value[kind.column] = values
-            self.run[kind.column] = {
-                float(v) for t in write_up.trials if isinstance(v := t.settings.get(kind.column), (int, float))
-            }
         pct = self.by_value["power_limit_pct"]
         stock = write_up.card.stock_board_power_w
         self.limit_w: Mapping[float, list[str]] = {value * stock / 100: names for value, names in pct.items()}
@@ -77,13 +72,17 @@ class DeclaredSettings:
             return None
         values = [_signed(n) for n in mention.numerals]
         known = self.by_value[kind.column]
-        if not all(v in known or v in self.run[kind.column] for v in values):
+        if not all(v in known or v in self._run(kind.column) for v in values):
             return None
         names = [name for v in values for name in known.get(v, ())]
         if not names:
             return SettingFound(kind=kind, address=None, source=f"settings of the runs ({kind.column})")
         address = Address(scope=self.write_up.slug, subject=names[0], quantity=kind.key)
         return SettingFound(kind=kind, address=address, source=address.local(), wrong=self._wrong(kind, values, near))
+
+    def _run(self, column: str) -> set[float]:
+        """Values any run had of a setting."""
+        return {float(v) for t in self.write_up.trials if isinstance(v := t.settings.get(column), (int, float))}
 
     def _kind(self, mention: NumberMention, named: frozenset[str], near: str) -> SettingKind | None:
         limit, offset = self.words.lists["limit"], self.words.lists["offset"]

@@ -16,7 +16,9 @@ def telling(text: str, links: Sequence[tuple[int, int]], words: Vocabulary) -> l
     Most of a page is prose that states nothing; it is passed over before it is taken apart.
     """
     if len(text) < _SHORT:
-        return [(0, len(text))]
+        found = _WORDS.findall(text.lower())
+        silent = words.triggers.isdisjoint(found) and words.claims.keys().isdisjoint(found)
+        return [] if silent and not links and _DIGIT.search(text) is None else [(0, len(text))]
     kept: list[tuple[int, int]] = []
     for low, high in sentences(text):
         piece = text[low:high]
