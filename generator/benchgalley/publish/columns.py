@@ -66,16 +66,19 @@ class Table:
 
     def as_csv(self) -> bytes:
         """UTF-8, comma, LF, one header row, decimal point; numbers read back to the identical value."""
-        text = io.StringIO()
-        writer = csv.writer(text, lineterminator="\n")
-        for cells in (tuple(column.name for column in self.columns), *self.rows):
-            line = ",".join(cells)
+        rows = (tuple(column.name for column in self.columns), *self.rows)
+        lines = [",".join(cells) for cells in rows]
+        for place, line in enumerate(lines):
             # the library looks at each letter by itself, and hardly a row holds one that wants quotes
-            if line.count(",") == len(cells) - 1 and not ('"' in line or "\n" in line or "\r" in line):
-                text.write(f"{line}\n")
-            else:
-                writer.writerow(cells)
-        return text.getvalue().encode("utf-8")
+            if line.count(",") >= len(self.columns) or '"' in line or "\n" in line or "\r" in line:
+                lines[place] = _quoted(rows[place])
+        return ("\n".join(lines) + "\n").encode("utf-8")
+
+
+def _quoted(cells: Iterable[Cell]) -> str:
+    text = io.StringIO()
+    csv.writer(text, lineterminator="").writerow(cells)
+    return text.getvalue()
 
 
 def trials_table(write_up: WriteUp) -> Table:
@@ -199,30 +202,24 @@ def _of_trial(trial: Trial, write_up: WriteUp, columns: Iterable[str]) -> tuple[
 
 
 def _of_number(number: Number) -> tuple[Cell, ...]:
-    low = high = confidence = method = ""
-    if (interval := number.interval) is not None:
-        low, high = _computed(interval.low), _computed(interval.high)
-        confidence, method = str(interval.confidence_pct), _text(interval.method)
+    value, error, freedom = number.value, number.standard_uncertainty, number.degrees_of_freedom
+    low, high, confidence, method = number.interval or (None, None, "", "")
     return (
         number.address.local(),
         _text(number.name),
-        _computed(number.value),
+        "" if value is None else settled(value),
         _text(number.unit.symbol),
-        _text(number.unit.ucum),
-        low,
-        high,
-        confidence,
-        _computed(number.standard_uncertainty),
-        _computed(number.degrees_of_freedom),
-        _text("; ".join([f"{group} {len(runs)}" for group, runs in number.groups])),
+        number.unit.ucum,  # codes, names of setpoints and methods start with no sign of a formula
+        "" if low is None else settled(low),
+        "" if high is None else settled(high),
+        str(confidence),
+        "" if error is None else settled(error),
+        "" if freedom is None else settled(freedom),
+        "; ".join([f"{group} {len(runs)}" for group, runs in number.groups]),
         method,
         "true" if number.estimate else "false",
         _text(number.reason),
     )
-
-
-def _computed(value: float | None) -> Cell:
-    return "" if value is None else settled(value)
 
 
 def _text(text: str) -> str:
