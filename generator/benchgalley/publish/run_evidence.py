@@ -46,9 +46,12 @@ def evidence(edition: Edition, write_up: WriteUp, numbers: Iterable[Number]) -> 
     """The runs of this write-up that feed the numbers, by setpoint and column."""
     found = tuple(numbers)
     groups: dict[tuple[str, str], RunGroup] = {}
+    known: dict[Address, dict[tuple[str, str], RunGroup]] = edition.kept.setdefault(f"behind {write_up.slug}", {})
     for number in found:
         if number.address.scope == write_up.slug:
-            for key, group in _behind(edition, write_up, number).items():
+            if (behind := known.get(number.address)) is None:  # every assumption asks for those of the same numbers
+                behind = known[number.address] = _behind(edition, write_up, number)
+            for key, group in behind.items():
                 groups.setdefault(key, group)
     return Evidence(
         edition=edition, write_up=write_up, numbers=found, groups=tuple(g for g in groups.values() if g.values)
@@ -56,19 +59,16 @@ def evidence(edition: Edition, write_up: WriteUp, numbers: Iterable[Number]) -> 
 
 
 def _behind(edition: Edition, write_up: WriteUp, number: Number) -> dict[tuple[str, str], RunGroup]:
-    """The runs of one number by setpoint and column; every assumption asks for those of the same numbers."""
-    known: dict[Address, dict[tuple[str, str], RunGroup]] = edition.kept.setdefault(f"behind {write_up.slug}", {})
-    if number.address not in known:
-        known[number.address] = {
-            (name, quantity.key): RunGroup(
-                subject=label_of(write_up, name),
-                quantity=quantity,
-                values=tuple(t.measured[quantity.column] for t in made if quantity.column in t.measured),
-            )
-            for name, made in [(name, _counted(edition, write_up, runs)) for name, runs in number.groups]
-            for quantity in _columns_of(number, edition.glossary)
-        }
-    return known[number.address]
+    """The runs of one number by setpoint and column."""
+    return {
+        (name, quantity.key): RunGroup(
+            subject=label_of(write_up, name),
+            quantity=quantity,
+            values=tuple(t.measured[quantity.column] for t in made if quantity.column in t.measured),
+        )
+        for name, made in [(name, _counted(edition, write_up, runs)) for name, runs in number.groups]
+        for quantity in _columns_of(number, edition.glossary)
+    }
 
 
 def _counted(edition: Edition, write_up: WriteUp, runs: tuple[str, ...]) -> list[Trial]:
@@ -92,7 +92,7 @@ def sessions(trials: Iterable[Trial]) -> int | None:
     """Stretches of runs without a long pause between the end of one and the next; None when a start is missing."""
     made = list(trials)
     spans = sorted(
-        (t.started.timestamp(), t.started.timestamp() + t.measured.get("duration_s", 0.0))
+        (start := t.started.timestamp(), start + t.measured.get("duration_s", 0.0))
         for t in made
         if t.started is not None
     )
