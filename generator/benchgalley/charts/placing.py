@@ -1,15 +1,11 @@
 """Where a label stands beside its mark without covering another: a small search over eight places."""
 
-from array import array
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 from math import hypot, inf
 
-import numpy as np
-
-from ..metrology.sample import Array
 from . import theme
 from .reading import Span
 
@@ -52,8 +48,7 @@ class Plot:
 
     def __init__(self, x: Span, y: Span, height: float = PLOT_HEIGHT) -> None:
         self._x, self._y, self._height = x, y, height
-        self._taken = array("d")
-        """Sides of every box, box after box."""
+        self._taken: list[Box] = []
 
     def _pixels(self, x: float, y: float) -> tuple[float, float]:
         return self._x.share(x) * PLOT_WIDTH, (1 - self._y.share(y)) * self._height
@@ -61,12 +56,12 @@ class Plot:
     def take_point(self, x: float, y: float, radius: float) -> None:
         """Note a mark."""
         px, py = self._pixels(x, y)
-        self._taken.extend((px - radius, py - radius, px + radius, py + radius))
+        self._taken.append((px - radius, py - radius, px + radius, py + radius))
 
     def take_bar(self, x: float, y: float, x2: float, y2: float) -> None:
         """Note a bar parallel to an axis."""
         (ax, ay), (bx, by) = self._pixels(x, y), self._pixels(x2, y2)
-        self._taken.extend((min(ax, bx) - 2, min(ay, by) - 2, max(ax, bx) + 2, max(ay, by) + 2))
+        self._taken.append((min(ax, bx) - 2, min(ay, by) - 2, max(ax, bx) + 2, max(ay, by) + 2))
 
     def take_line(self, points: Iterable[tuple[float, float]]) -> None:
         """Note a line through points, as small boxes along it."""
@@ -75,7 +70,7 @@ class Plot:
             pieces = max(1, round(hypot(bx - ax, by - ay) / _GRAIN))
             for piece in range(pieces):
                 x, y = ax + (bx - ax) * piece / pieces, ay + (by - ay) * piece / pieces
-                self._taken.extend((x - 2, y - 2, x + 2, y + 2))
+                self._taken.append((x - 2, y - 2, x + 2, y + 2))
 
     def place(self, x: float, y: float, words: str, places: Sequence[Place] = BESIDE) -> Spot:
         """Best place for words beside (x, y), then noted as taken."""
@@ -86,28 +81,30 @@ class Plot:
     ) -> Spot:
         """Best place for words beside one of several points, then noted as taken; the first point is preferred."""
         width = _LETTER * len(words)
-        taken = np.array(self._taken).reshape(-1, 4).T
         marks = [self._pixels(x, y) for x, y in anchors]
         best, found = inf, (0.0, 0.0, "left")
         for least, order, rank in _preferred(len(anchors), len(places)):
             if least >= best:
                 break  # no later one can be better
             (px, py), (dx, dy, align) = marks[order], places[rank]
-            cost = least + self._cost(_box(px + dx, py + dy, width, align), taken)
+            cost = least + self._cost(_box(px + dx, py + dy, width, align))
             if cost < best:
                 best, found = cost, (px + dx, py + dy, align)
         px, py, align = found
-        self._taken.extend(_box(px, py, width, align))
+        self._taken.append(_box(px, py, width, align))
         return Spot(x=self._x.at(px / PLOT_WIDTH), y=self._y.at(1 - py / self._height), align=align)
 
-    def _cost(self, box: Box, taken: Array) -> float:
+    def _cost(self, box: Box) -> float:
         """What a box would cover of what is taken, and how far it would leave the plot, as one figure."""
         left, top, right, bottom = box
         outside = max(0.0, -left) + max(0.0, right - PLOT_WIDTH - 8)
         outside += max(0.0, -top - 4) + max(0.0, bottom - self._height)
-        wide = np.minimum(right, taken[2]) - np.maximum(left, taken[0])
-        high = np.minimum(bottom, taken[3]) - np.maximum(top, taken[1])
-        return float((np.maximum(wide, 0.0) * np.maximum(high, 0.0)).sum()) + 200 * outside
+        covered = [
+            (min(right, x2) - max(left, x)) * (min(bottom, y2) - max(top, y))
+            for x, y, x2, y2 in self._taken
+            if y < bottom and top < y2 and x < right and left < x2
+        ]
+        return sum(covered) + 200 * outside
 
 
 def _box(x: float, y: float, width: float, align: str) -> Box:
