@@ -120,14 +120,27 @@ def trials_table(write_up: WriteUp) -> Table:
         Column(name="log", title="Log", description="Sensor log the run's figures were taken from.", kind="string"),
         Column(name="note", title="Note", description="Remark of the tester.", kind="string"),
     )  # fmt: skip
-    names = [column.name for column in columns]
+    trials = write_up.trials
+    cells = (
+        [_text(t.id) for t in trials],
+        [t.started.isoformat() if t.started else "" for t in trials],
+        [_setpoints_of(t, write_up) for t in trials],
+        [_text(t.sequence) for t in trials],
+        *([_as_read(t.settings.get(s.column, "")) for t in trials] for s in set_columns),
+        [t.outcome.value for t in trials],
+        [_text(t.excluded) for t in trials],
+        *([_as_read(t.measured.get(q.column, "")) for t in trials] for q in measured),
+        [_text(t.driver) for t in trials],
+        [_text(t.log) for t in trials],
+        [_text(t.note) for t in trials],
+    )
     return Table(
         name="trials",
         title="Runs",
         description="One row a run, failed and excluded ones included.",
         key="trial",
         columns=columns,
-        rows=tuple([_of_trial(trial, write_up, names) for trial in write_up.trials]),
+        rows=tuple(zip(*cells, strict=True)),
     )
 
 
@@ -181,24 +194,14 @@ def settled(value: float) -> str:
     return repr(float(text)) if math.isfinite(value) else "INF" if value > 0 else "-INF"
 
 
-def _of_trial(trial: Trial, write_up: WriteUp, columns: Iterable[str]) -> tuple[Cell, ...]:
-    """What a run carries: its numbers are as they were read."""
+def _setpoints_of(trial: Trial, write_up: WriteUp) -> str:
     at = [name for name, setpoint in write_up.setpoints.items() if in_setpoint(trial, setpoint, write_up.sequences)]
-    carried: dict[str, float | str] = {
-        "trial": trial.id,
-        "started": trial.started.isoformat() if trial.started else "",
-        "setpoints": " ".join(at),
-        "sequence": trial.sequence,
-        **trial.settings,
-        "outcome": trial.outcome.value,
-        "excluded": trial.excluded,
-        **trial.measured,
-        "driver": trial.driver,
-        "log": trial.log,
-        "note": trial.note,
-    }
-    cells = [carried.get(column, "") for column in columns]
-    return tuple([_text(cell) if isinstance(cell, str) else str(cell) for cell in cells])
+    return " ".join(at)
+
+
+def _as_read(value: float | str) -> Cell:
+    """What a run carries: its numbers are as they were read."""
+    return _text(value) if isinstance(value, str) else str(value)
 
 
 def _of_number(number: Number) -> tuple[Cell, ...]:
