@@ -26,7 +26,7 @@ def plate(
     caption: Markup | None = None,
 ) -> Markup:
     """The figure element. The picture needs no script; the specification makes it answer to pointer and keyboard."""
-    page = edition.templates.fill(
+    return edition.templates.part(
         "figure.html",
         here,
         figure=figure,
@@ -36,9 +36,8 @@ def plate(
         picture=Markup(figure.svg),  # drawn by the charts room from numbers, not from foreign markup
         alternative=alternative or figure.alternative,
         caption=caption or Markup(""),
-        rows=[Markup(_drawn(row, addresses)) for row, addresses in zip(figure.rows, _by_row(figure), strict=True)],
+        rows=Markup("".join([_drawn(row, shown) for row, shown in zip(figure.rows, _by_row(figure), strict=True)])),
     )
-    return Markup(page.decode())  # a template with escaping on
 
 
 def as_file(figure: Figure, source: str) -> bytes:
@@ -71,7 +70,7 @@ def _drawn(row: tuple[str, ...], addresses: str) -> str:
     shown = f' data-address="{escaped(addresses)}"' if addresses else ""
     first, *others = [typeset_safe(cell) for cell in row]
     cells = "".join([f"<td>{cell}</td>" for cell in others])
-    return f'<tr{shown}><th scope="row">{first}</th>{cells}</tr>'
+    return f'<tr{shown}><th scope="row">{first}</th>{cells}</tr>\n'
 
 
 def _by_row(figure: Figure) -> list[str]:

@@ -81,9 +81,7 @@ def render(galley: Galley) -> Markup:
     levels = [int(token.tag[1]) for token in tokens if token.type == "heading_open"]
     setting.shift = 2 - min(levels, default=2)
     clean = _sanitised(_RENDERER.render(tokens, _OPTIONS, {"setting": setting}))
-    for number, figure in enumerate(setting.figures):
-        clean = clean.replace(_place(number), figure)
-    return Markup(clean)  # sanitised above
+    return Markup(_PLACED.sub(lambda place: setting.figures[int(place[1])], clean))  # sanitised above
 
 
 def line(text: Text, galley: Galley, *, interactive: bool = True) -> Markup:
@@ -152,6 +150,7 @@ def working_id(address: str) -> str:
 
 
 _OPTIONS = MarkdownIt("commonmark").options
+_PLACED = re.compile(r'<div class="placed-(\d+)"></div>')
 
 
 def _place(number: int) -> str:

@@ -1,7 +1,7 @@
 """The page templates: found in the installed package or in a checkout, filled with escaping always on."""
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
@@ -40,7 +40,8 @@ def script_text(text: str) -> Markup:
     A script element ends at `</script` and changes state at `<!--` whatever the JSON quoting says.
     """
     for sign in "<>&\u2028\u2029":
-        text = text.replace(sign, f"\\u{ord(sign):04x}")
+        if sign in text:
+            text = text.replace(sign, f"\\u{ord(sign):04x}")
     return Markup(text)  # the five signs that matter inside a script element are escaped above
 
 
@@ -89,11 +90,16 @@ class Templates:
 
     def fill(self, template: str, here: str, /, **values: Any) -> bytes:
         """The page `here` made from `template`; `to(path)` gives its relative links."""
+        # Piece by piece: a whole page as one text would be copied once more.
+        return b"".join(map(str.encode, self._pieces(template, here, values)))
 
+    def part(self, template: str, here: str, /, **values: Any) -> Markup:
+        """A part of the page `here`, to be set into it."""
+        return Markup("".join(self._pieces(template, here, values)))  # filled with escaping on
+
+    def _pieces(self, template: str, here: str, values: dict[str, Any]) -> Iterator[str]:
         def to(path: str) -> str:
             return page_paths.relative(path, here)
 
         link: Callable[[str], str] = to
-        pieces = _environment().get_template(template).generate(self._shared, here=here, to=link, **values)
-        # Piece by piece: a whole page as one text would be copied once more.
-        return b"".join(map(str.encode, pieces))
+        return _environment().get_template(template).generate(self._shared, here=here, to=link, **values)

@@ -142,7 +142,9 @@ def _page(edition: Edition, write_up: WriteUp, downloads: Mapping[str, bytes]) -
             plate(edition, f, here, page_paths.figure(write_up.slug, f.id), source=source_line(edition, write_up))
             for f in _figures_left(edition, write_up, placed)
         ],
-        trials=_trial_rows(write_up, columns),
+        trial_rows=_trial_rows(write_up, columns),
+        failed=[t for t in write_up.trials if t.outcome is not Outcome.COMPLETED],
+        excluded=[t for t in write_up.trials if t.excluded],
         trial_columns=columns,
         changed=last_changed(write_up),
         exemptions=_exemptions(edition, write_up),
@@ -230,15 +232,8 @@ def _head(name: str, unit: str) -> str:
     return f"{name[0].upper()}{name[1:]}" + (f" ({unit})" if unit else "")
 
 
-def _trial_rows(write_up: WriteUp, columns: Iterable[tuple[str, str]]) -> list[dict[str, Any]]:
-    return [
-        {
-            "trial": trial,
-            "failed": trial.outcome is not Outcome.COMPLETED,
-            "row": Markup(_trial_row(trial, write_up, columns)),
-        }
-        for trial in write_up.trials
-    ]
+def _trial_rows(write_up: WriteUp, columns: Iterable[tuple[str, str]]) -> Markup:
+    return Markup("".join([_trial_row(trial, write_up, columns) for trial in write_up.trials]))
 
 
 def _trial_row(trial: Trial, write_up: WriteUp, columns: Iterable[tuple[str, str]]) -> str:
@@ -249,7 +244,7 @@ def _trial_row(trial: Trial, write_up: WriteUp, columns: Iterable[tuple[str, str
     return (
         f'<tr id="{run_anchor(trial.id)}"{kind}><th scope="row">{safe(trial.id)}</th>'
         f"<td>{', '.join(at) or safe(trial.sequence)}</td><td>{'✕ ' if failed else ''}{trial.outcome.value}</td>{cells}"
-        f"<td>{f'Excluded: {safe(trial.excluded)} ' if trial.excluded else ''}{typeset_safe(trial.note)}</td></tr>"
+        f"<td>{f'Excluded: {safe(trial.excluded)} ' if trial.excluded else ''}{typeset_safe(trial.note)}</td></tr>\n"
     )
 
 
