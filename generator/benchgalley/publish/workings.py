@@ -1,9 +1,10 @@
 """A number as pages show it: the printed form with everything that stands behind it."""
 
-from collections.abc import Container, Iterable, Iterator
+from collections.abc import Container, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 from math import floor, inf, log10
+from typing import NamedTuple
 
 from markupsafe import Markup
 
@@ -12,7 +13,7 @@ from benchgalley.records.findings import Caveat
 from benchgalley.records.results import Component, Interval, Number
 
 from . import page_paths
-from .typesetting import safe
+from .typesetting import escaped, safe, typeset_safe
 
 NBSP = "\u00a0"
 MINUS = "\u2212"
@@ -36,8 +37,7 @@ _RUNS_NAMED = 12
 """Runs of a group that are named; of more, the number is told."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class BudgetLine:
+class BudgetLine(NamedTuple):
     """One contribution to the uncertainty, as printed."""
 
     name: str
@@ -72,6 +72,8 @@ class Working:
     source: str
     budget: tuple[BudgetLine, ...]
     """The contributions to the uncertainty."""
+    budget_rows: Markup
+    """The same as rows of a table."""
     no_budget: str
     """Why an interval has no contributions to list."""
     combined: str
@@ -107,6 +109,7 @@ class Workings:
         here = page_paths.write_up(self._here)
         place = "" if address.scope in self._cards else page_paths.write_up(address.scope)
         factor, half = expanded(number)
+        budget = _budget(number)
         return Working(
             address=address.within(self._here),
             name=number.name,
@@ -119,7 +122,8 @@ class Workings:
             formula=number.formula,
             substitution=number.substitution,
             source=number.source,
-            budget=tuple(_budget(number)),
+            budget=budget,
+            budget_rows=Markup("".join([_budget_row(*line) for line in budget])),
             no_budget=number.no_budget,
             combined="" if combined is None else plain(combined) + unit_after(number),
             degrees_of_freedom="" if number.degrees_of_freedom is None else degrees(number.degrees_of_freedom),
@@ -185,7 +189,7 @@ def run_anchor(run: str) -> str:
 
 def run_count(number: Number) -> str:
     """Runs of each group in words: `5 and 5`; empty for a setting or a rated value."""
-    return " and ".join(str(n) for n in number.runs)
+    return " and ".join([str(len(ids)) for _, ids in number.groups])
 
 
 def interval_words(number: Number) -> str:
@@ -252,17 +256,23 @@ def share(size: float, variance: float) -> str:
     return f"{100 * size**2 / variance:.0f}{NBSP}%"
 
 
-def _budget(number: Number) -> Iterator[BudgetLine]:
+def _budget(number: Number) -> tuple[BudgetLine, ...]:
     components, variance = counted(number.components)
-    for component in components:
-        yield BudgetLine(
-            name=component.name,
-            evaluation=component.evaluation,
-            size=plain(component.standard_uncertainty) + unit_after(number),
-            degrees_of_freedom=degrees(component.degrees_of_freedom),
-            share=share(component.standard_uncertainty, variance),
-            origin=component.origin,
-        )
+    unit = unit_after(number)
+    return tuple(
+        [
+            BudgetLine(name, evaluation, plain(size) + unit, degrees(freedom), share(size, variance), origin)
+            for name, evaluation, size, freedom, origin in components
+        ]
+    )
+
+
+def _budget_row(name: str, evaluation: str, size: str, freedom: str, part: str, origin: str) -> str:
+    return (
+        f'<tr><th scope="row">{typeset_safe(name)}<span class="origin">{typeset_safe(origin)}</span></th>'
+        f'<td>{evaluation}</td><td class="right">{escaped(size)}</td><td class="right">{freedom}</td>'
+        f'<td class="right">{part}</td></tr>\n'
+    )
 
 
 def expanded(number: Number) -> tuple[str, str]:

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from typing import Any
 
 from markupsafe import Markup
 
@@ -196,20 +195,23 @@ def _stated(edition: Edition, write_up: WriteUp) -> dict[Address, Number]:
 
 def _results(edition: Edition, write_up: WriteUp, stated: Mapping[Address, Number]) -> list[tuple[str, int, Markup]]:
     """(subject, count of numbers, rows) of the results: first what is stated, then what charts and setpoints show."""
-    here, cards = page_paths.write_up(write_up.slug), edition.site.cards
-    charted = {Address.parse(a, write_up.slug) for f in edition.figures.get(write_up.slug, ()) for a in f.addresses}
+    here, slug = page_paths.write_up(write_up.slug), write_up.slug
+    own = page_paths.relative(page_paths.numbers(slug), here)
+
+    def working(address: Address) -> str:
+        if address.scope == slug:
+            return f"{own}#{address.local()}"
+        return page_paths.relative(row_path(address, edition.site.cards), here)
+
+    charted = {address for figure in edition.figures.get(slug, ()) for address in figure.addresses}
     shown = {"": [n for n in stated.values() if n.value is not None]}
-    for number in edition.numbers(write_up.slug):
+    for number in edition.numbers(slug):
         address = number.address
-        main = address.subject in write_up.setpoints and address.relation in _MAIN_RELATIONS and not number.exact
-        if (main or address in charted) and number.value is not None and address not in stated:
+        main = address.relation in _MAIN_RELATIONS and address.subject in write_up.setpoints and not number.exact
+        if (main or address.local() in charted) and number.value is not None and address not in stated:
             shown.setdefault(address.subject, []).append(number)
     return [
-        (
-            subject,
-            len(group),
-            rows_of_results([(n, page_paths.relative(row_path(n.address, cards), here)) for n in group], write_up.slug),
-        )
+        (subject, len(group), rows_of_results([(n, working(n.address)) for n in group], slug))
         for subject, group in shown.items()
         if group
     ]
