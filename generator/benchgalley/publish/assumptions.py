@@ -93,7 +93,10 @@ def _spread(group: RunGroup) -> float:
 @lru_cache(maxsize=256)
 def _deviation(values: tuple[float, ...]) -> float:
     """Several assumptions ask for that of the same runs."""
-    return statistics.stdev(values)
+    if min(values) == max(values):
+        return 0.0  # what the mean is rounded by must not count as a spread
+    centre = statistics.fmean(values)
+    return math.sqrt(math.fsum([(value - centre) ** 2 for value in values]) / (len(values) - 1))
 
 
 def _spreads(found: Evidence) -> tuple[str, str]:

@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from benchgalley.records.results import Component, Number
 
-from .typesetting import escaped, safe, typeset, typeset_safe
+from .typesetting import escaped, safe, typeset, typeset_once, typeset_safe
 from .workings import counted, degrees, expanded, interval_words, marks, plain, run_count, share, unit_after
 
 _AT_A_TIME = 8
@@ -81,7 +81,7 @@ def _with_working(number: Number, budgets: Budgets) -> str:
     return (
         f'<tr id="{address}">{_named(number, address, f"#{address}")}{_valued(number)}'
         f"<td>{_between(number)}</td><td>{_formula(number.formula)}"
-        f"{f'<br><code>{escaped(typeset(substitution))}</code>' if substitution else ''}"
+        f"{f'<br><code>{escaped(typeset_once(substitution))}</code>' if substitution else ''}"
         f"{_runs(number.groups)}{budgets.of(number, address)}"
         f"{_remark(number.adjusted)}{_remark(number.reason)}{_origin(number.source)}</td></tr>\n"
     )

@@ -18,11 +18,16 @@ _BEFORE_UNIT = re.compile(rf" (?=[{_BEGINNINGS}])(?<=\d )(?=(?:{'|'.join(map(re.
 _MINUS = re.compile(r"-(?<![\w.,)\]%-]-)(?=\d)")
 
 
-@lru_cache(maxsize=4096)
-def typeset(text: str) -> str:
+def typeset_once(text: str) -> str:
     """A no-break space between number and unit (SI Brochure 5.4.3), U+2212 for minus (ISO 80000-2)."""
     spaced = _BEFORE_UNIT.sub("\u00a0", text)
     return _MINUS.sub("\u2212", spaced) if "-" in spaced else spaced
+
+
+@lru_cache(maxsize=4096)
+def typeset(text: str) -> str:
+    """The same, kept for texts that come again and again."""
+    return typeset_once(text)
 
 
 def escaped(text: str) -> str:
@@ -34,7 +39,7 @@ def escaped(text: str) -> str:
 
 @lru_cache(maxsize=8192)
 def safe(text: str) -> str:
-    """The same, kept for texts that come again and again."""
+    """The same, kept."""
     return escaped(text)
 
 

@@ -252,12 +252,15 @@ def _trial_row(trial: Trial, write_up: WriteUp, columns: Iterable[tuple[str, str
 
 def _cell(trial: Trial, column: str) -> str:
     """One cell, as printed and as sorted."""
-    value = trial.measured.get(column, trial.settings.get(column))
+    value: float | str | None = trial.measured.get(column)
+    if value is None:
+        value = trial.settings.get(column)
     if value is None or value == "":
         return '<td class="right">–</td>'
     if isinstance(value, str):
         return f'<td class="right" data-value="{safe(value)}">{safe(value)}</td>'
-    places = trial.decimals.get(column, 0 if column in trial.settings and value == int(value) else 2)
+    if (places := trial.decimals.get(column)) is None:
+        places = 0 if column in trial.settings and value == int(value) else 2
     shown = f"{value:.{places}f}".replace("-", "\u2212")
     return f'<td class="right" data-value="{value!r}">{shown}</td>'
 
