@@ -39,7 +39,7 @@ class Budgets:
         freedom = "" if number.degrees_of_freedom is None else f", ν = {degrees(number.degrees_of_freedom)}"
         first = self._listed.setdefault(lines, anchor)
         if first != anchor:
-            return _small(f'{known}{freedom}: contributions as for <a href="#{first}">{first}</a>')
+            return in_small_type(f'{known}{freedom}: contributions as for <a href="#{first}">{first}</a>')
         return (
             f'<details class="terms"><summary>{known}</summary><ul>\n{lines}'
             f"<li>combined: u = {total}{freedom}</li></ul></details>\n"
@@ -124,14 +124,14 @@ def _unlisted(reason: str) -> str:
     return _remark(f"No budget: {reason}.") if reason else ""
 
 
-def _small(words: str) -> str:
-    """Ready words in small type."""
-    return f'<span class="origin">{words}</span>'
+def in_small_type(words: str) -> str:
+    """A remark of ready words; nothing where there are none."""
+    return f'<span class="origin">{words}</span>' if words else ""
 
 
 @lru_cache(maxsize=1024)
 def _runs(groups: tuple[tuple[str, tuple[str, ...]], ...]) -> str:
-    return _small("runs: " + ", ".join([f"{len(ids)} {safe(group)}" for group, ids in groups])) if groups else ""
+    return in_small_type("runs: " + ", ".join([f"{len(ids)} {safe(group)}" for group, ids in groups])) if groups else ""
 
 
 @lru_cache(maxsize=1024)
@@ -142,13 +142,13 @@ def _formula(formula: str) -> str:
 @lru_cache(maxsize=1024)
 def _remark(text: str) -> str:
     """A remark in small type."""
-    return _small(escaped(typeset(text))) if text else ""
+    return in_small_type(escaped(typeset(text)))
 
 
 @lru_cache(maxsize=1024)
 def _origin(text: str) -> str:
     """The same for what names a method or a source: it stands as it was written."""
-    return _small(escaped(text)) if text else ""
+    return in_small_type(escaped(text))
 
 
 def _contributions(components: tuple[Component, ...], unit: str) -> str:

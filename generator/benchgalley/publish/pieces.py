@@ -14,7 +14,9 @@ from .corrections import corrections_of, dated_revisions
 from .dataset import dataset_files
 from .edition import Edition, last_changed
 from .headline import headline
+from .number_rows import in_small_type
 from .record import entry_lines
+from .typesetting import escaped, typeset_safe
 from .workings import row_path
 from .worksheet_page import seen_at_stock
 from .write_up_page import galley_of
@@ -69,23 +71,29 @@ def _front_entry(edition: Edition, write_up: WriteUp) -> bytes:
 
 
 def _ledger_rows(edition: Edition, write_up: WriteUp, claims: tuple[Claim, ...]) -> bytes:
-    rows = [_ledger_row(edition, write_up, claim) for claim in claims]
-    return edition.templates.fill("ledger-rows.html", page_paths.LEDGER, rows=rows)
+    page = page_paths.relative(page_paths.write_up(write_up.slug), page_paths.LEDGER)
+    return "".join([_ledger_row(edition, write_up, claim, page) for claim in claims]).encode()
 
 
-def _ledger_row(edition: Edition, write_up: WriteUp, claim: Claim) -> dict[str, Any]:
+def _ledger_row(edition: Edition, write_up: WriteUp, claim: Claim, page: str) -> str:
+    """A row of the ledger; `page`: link to the write-up."""
     number = edition.results.find(claim.address) if claim.address is not None else None
-    place = page_paths.write_up(write_up.slug)
-    if claim.token >= 0:
-        place += f"#{prose.claim_anchor(claim)}"
-    return {
-        "write_up": write_up,
-        "claim": claim,
-        "number": number,
-        "place": place,
-        "row": row_path(number.address, edition.site.cards) if number is not None else "",
-        "address": claim.address.within(write_up.slug) if claim.address else "",
-    }
+    place = f"{page}#{prose.claim_anchor(claim)}" if claim.token >= 0 else page
+    address = escaped(claim.address.within(write_up.slug)) if claim.address else ""
+    value = given = ""
+    named = f'<span class="address">{address}</span>'
+    if number is not None:
+        row = page_paths.relative(row_path(number.address, edition.site.cards), page_paths.LEDGER)
+        named = f'<a class="address" href="{escaped(row)}">{address}</a>'
+        value = "" if number.value is None else f' data-value="{number.value:.12g}"'
+        given = escaped(number.printed.text) + in_small_type(escaped(number.printed.interval))
+    kept = in_small_type(f"kept: {escaped(claim.accepted)}") if claim.accepted else ""
+    return (
+        f'<tr><th scope="row"><a href="{escaped(place)}">{typeset_safe(claim.stated)}</a></th>'
+        f'<td class="sentence">{typeset_safe(claim.sentence)}{in_small_type(typeset_safe(write_up.title.text))}</td>'
+        f'<td>{named}</td><td class="right figure"{value}>{given}</td>'
+        f'<td><span class="verdict {claim.verdict.value}">{claim.verdict.value}</span>{kept}</td></tr>\n'
+    )
 
 
 def _data_entry(edition: Edition, write_up: WriteUp) -> bytes:
