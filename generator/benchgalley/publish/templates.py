@@ -11,7 +11,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from . import page_paths
-from .typesetting import typeset
+from .typesetting import escaped, typeset
 
 _MONTHS = (
     "January", "February", "March", "April", "May", "June",
@@ -54,6 +54,19 @@ def long_date(iso: str) -> str:
     return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
+@lru_cache(maxsize=256)
+def day(iso: str) -> Markup:
+    """A date in words that programs can read too."""
+    return Markup(f'<time datetime="{escaped(iso)}">{escaped(long_date(iso))}</time>')
+
+
+def kilobytes(size: int) -> str:
+    """The size of a file."""
+    if size < 1000:
+        return f"{size}\u00a0B"
+    return f"{size / 1e3:.0f}\u00a0kB" if size < 1e6 else f"{size / 1e6:.1f}\u00a0MB"
+
+
 @lru_cache(maxsize=1)
 def _environment() -> Environment:
     """The templates of this installation; each is read once by a process, again when its file changed."""
@@ -69,7 +82,8 @@ def _environment() -> Environment:
     environment.filters.update(
         data_block=data_block,
         script_text=script_text,
-        long_date=long_date,
+        day=day,
+        kilobytes=kilobytes,
         anchor=page_paths.anchor,
         typeset=typeset,
     )
