@@ -86,7 +86,8 @@ class ComputedNumber(Number):
 
     @property
     def groups(self) -> Groups:
-        found: Groups = _made_once(self._draft, "groups")
+        if not isinstance(found := self._draft.groups, tuple):
+            found = self._draft.groups = found()
         return found
 
     @property
@@ -95,7 +96,8 @@ class ComputedNumber(Number):
 
     @property
     def substitution(self) -> str:
-        found: str = _made_once(self._draft, "substitution")
+        if not isinstance(found := self._draft.substitution, str):
+            found = self._draft.substitution = found()
         return found
 
     @property
@@ -104,7 +106,8 @@ class ComputedNumber(Number):
 
     @property
     def reason(self) -> str:
-        found: str = _made_once(self._draft, "reason")
+        if not isinstance(found := self._draft.reason, str):
+            found = self._draft.reason = found()
         return found
 
     @property
@@ -114,15 +117,6 @@ class ComputedNumber(Number):
     @property
     def higher_is_better(self) -> bool | None:
         return self._about.higher_is_better
-
-
-def _made_once(draft: Draft, part: str) -> Any:
-    """A part of a draft; what stands for one is put in its place when somebody first reads it."""
-    found = getattr(draft, part)
-    if callable(found):
-        found = found()
-        setattr(draft, part, found)
-    return found
 
 
 def _printed_form(draft: Draft, unit: Unit) -> Printed:
