@@ -31,7 +31,7 @@ if __name__ == "__main__":
 
 
 def test_helpers_run_what_they_are_to_begin_with():
-    with pool(2, _AT_HAND.append, "first") as others:
+    with pool(2, _take_up, "first") as others:
         assert others.submit(_at_hand).result() == ["first"]
     assert not _AT_HAND
 
@@ -63,6 +63,10 @@ def test_helpers_end_with_a_process_that_is_killed(tmp_path, where):
         assert (said == "True") is (where == "alone")
     assert pids
     assert _gone([int(pid) for pid in pids])
+
+
+def _take_up(word: str) -> None:
+    _AT_HAND.append(word)
 
 
 def _at_hand() -> list[str]:
