@@ -243,7 +243,7 @@ class _Build:
             changed = self._pieces.changed(record)
             old = {slug: entry_in(piece)[slug] for slug, piece in changed.items() if piece}
         else:
-            old = dict(published_entries(target, self._pieces.now(record)))
+            old = published_entries(target, self._pieces.now(record))
         pieces = self._pieces.now(record) if old else {}
         new = {slug: entry_in(pieces[slug])[slug] for slug in old if slug in self._cards}
         return self._workshop.owed(old, new)

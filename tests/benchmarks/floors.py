@@ -76,12 +76,10 @@ def _parse(folder: Path) -> None:
 def _computing(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
     site, _ = read_site(root)
     assert site is not None
-    cards = {slug: site.write_ups[slug].card.id for slug in slugs}
-    first = {card: slug for slug, card in reversed(cards.items())}
 
     def compute(slug: str) -> None:
         kept = results[0]
-        scopes = (slug, cards[slug]) if first[cards[slug]] == slug else (slug,)
+        scopes = (slug, site.write_ups[slug].card.id) if _stands_for_its_card(site, slug) else (slug,)
         size = sum(len(text) for scope in scopes for a in kept.addresses(scope) for text in _texts(kept.find(a)))
         assert size
 
@@ -109,11 +107,16 @@ def _charting(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
     def chart(slug: str) -> None:
         write_up = site.write_ups[slug]
         found = [prepare(write_up, site, results) for _, prepare in OF_WRITE_UP]
-        if min(w.slug for w in site.of_card(write_up.card.id)) == slug:
+        if _stands_for_its_card(site, slug):
             found += [d for _, prepare in across_cards.OVER_CARD for d in prepare(write_up.card, site, results)]
         assert len([drawing for drawing in found if drawing is not None]) >= 5
 
     return [lambda slug=slug: chart(slug) for slug in slugs]
+
+
+def _stands_for_its_card(site, slug: str) -> bool:
+    """One write-up of each card does, so that the card's own work is counted once."""
+    return min(w.slug for w in site.of_card(site.write_ups[slug].card.id)) == slug
 
 
 def _computed(root: Path, slugs: Sequence[str]):
@@ -161,9 +164,8 @@ def specs(root: Path, slugs: Sequence[str], form) -> list[dict]:
     try:
         for slug in slugs:
             draw(site.write_ups[slug], site, results)
-            card = site.write_ups[slug].card
-            if min(w.slug for w in site.of_card(card.id)) == slug:
-                draw_card(card, site, results)
+            if _stands_for_its_card(site, slug):
+                draw_card(site.write_ups[slug].card, site, results)
     finally:
         picture.bind, picture._drawn = real
     assert len(found) >= 5 * len(slugs)

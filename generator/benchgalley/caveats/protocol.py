@@ -56,7 +56,7 @@ def single_sample(context: Context) -> Iterable[Caveat]:
 
 def single_session(context: Context) -> Iterable[Caveat]:
     """Raised when all runs were made in one session, or when that cannot be known (R24)."""
-    runs = [t for t in context.counted]
+    runs = context.counted
     if not runs:
         return
     if any(t.started is None for t in runs):
@@ -76,7 +76,7 @@ def single_session(context: Context) -> Iterable[Caveat]:
     )
 
 
-def _sessions(runs: list[Trial]) -> int:
+def _sessions(runs: Iterable[Trial]) -> int:
     """Stretches of runs with no pause of SESSION_PAUSE_H between the end of one and the start of the next."""
     spans = sorted(
         (start := t.started.timestamp(), start + t.measured.get("duration_s", 0.0))

@@ -36,7 +36,7 @@ def published_record(target: Path) -> Mapping[str, Any] | None:
     return record if isinstance(record, dict) and record.get("form") == FORM else None
 
 
-def published_entries(target: Path, now: Mapping[str, bytes]) -> Mapping[str, Any]:
+def published_entries(target: Path, now: Mapping[str, bytes]) -> dict[str, Any]:
     """Slug → entry of the record of the site published in a folder, but for those that `now` gives word for word.
 
     Most often that is all of them, and the record of a large site need not be read as JSON.
