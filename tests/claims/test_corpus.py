@@ -80,6 +80,23 @@ def test_corpus(case):
     assert outcome(reading) == case.expected, f"{case.title}\n{case.prose}" + "\n".join(said)
 
 
+BEFORE = (
+    "The window was shut and the room had the morning to itself, which suits a bench that has no other guests, and the "
+    "screen was left on a picture of a harbour. "
+)
+BEHIND = " I wrote the plan on paper before I began and kept the paper, crossings-out and all.\n"
+SENTENCES = [c for c in CASES if re.fullmatch(r"[A-Z\[(\"].*[.!?]\n", c.prose) and c.language == "en"]
+"""Cases of one paragraph that may stand among other sentences."""
+
+
+@pytest.mark.parametrize("case", SENTENCES, ids=lambda c: f"{c.file}:{c.line}")
+def test_a_sentence_is_read_alike_in_a_long_paragraph(case):
+    """What is passed over unread in a long text must be what states nothing."""
+    here = world(case.language)
+    reading = judge(here.with_prose(BEFORE + case.prose.rstrip() + BEHIND), here.site, here.results)
+    assert outcome(reading) == case.expected, f"{case.title}\n{case.prose}"
+
+
 def test_the_corpus_is_large_and_covers_every_outcome(record_property):
     seen = Counter(word for case in CASES for word in case.expected)
     record_property("outcomes", dict(seen))

@@ -11,7 +11,7 @@ from .vocabulary import Bound, Category, Hedge, Vocabulary, Word, words_of
 _HEDGE_MARKS = {"~": Hedge.ABOUT, "≈": Hedge.ABOUT, "≃": Hedge.ABOUT}
 _BOUND_MARKS = {"<": Bound.LESS_THAN, ">": Bound.MORE_THAN, "≤": Bound.AT_MOST, "≥": Bound.AT_LEAST}
 _MARKS = {*_HEDGE_MARKS, *_BOUND_MARKS, "("}
-_CLAUSE_ENDS = frozenset(",;.!?()—")
+CLAUSE_ENDS = frozenset(",;.!?()—")
 _REACH = 8
 """Words looked back for a direction word."""
 _NOUNS = words_of("saving savings drop loss gain rise increase decrease reduction cut fall")
@@ -153,7 +153,7 @@ class Context:
         for q in range(p, max(self.taken_until, p - _REACH) - 1, -1):
             token = self.tokens[q]
             all_but = token.lower == "but" and q > 0 and self.tokens[q - 1].lower == "all"
-            if token.text in _CLAUSE_ENDS or (token.lower in lists["stops"] and not all_but):
+            if token.text in CLAUSE_ENDS or (token.lower in lists["stops"] and not all_but):
                 return None
             word = self.phrase_at(q) if token.lower in self.words.claims else None
             if word is not None and (word.category is Category.CHANGE or (word.category is Category.DIRECTION and by)):
@@ -164,7 +164,7 @@ class Context:
 
     def _says_where(self, p: int) -> bool:
         """Whether "up" or "down" at token `p` tells where a quantity went; "gives up" does not."""
-        if p == 0 or self.tokens[p - 1].text in _CLAUSE_ENDS:
+        if p == 0 or self.tokens[p - 1].text in CLAUSE_ENDS:
             return True
         before, lists = self.tokens[p - 1].lower, self.words.lists
         return before in lists["copulas"] or before in lists["quantities"]
@@ -191,7 +191,7 @@ class Context:
             return False
         for q in range(p, max(-1, p - _REACH), -1):
             token = self.tokens[q]
-            if token.text in _CLAUSE_ENDS or token.lower in _BREAKS:
+            if token.text in CLAUSE_ENDS or token.lower in _BREAKS:
                 return False
             word = self.phrase_at(q) if token.lower in self.words.claims else None
             if token.lower == "down" or (word is not None and word.category is Category.CHANGE):
@@ -200,7 +200,7 @@ class Context:
 
     def ends_a_verb(self, i: int, after: int) -> bool:
         """ "It draws less.": the word closes a clause behind a verb of drawing or making."""
-        closes = after >= len(self.tokens) or self.tokens[after].text in _CLAUSE_ENDS
+        closes = after >= len(self.tokens) or self.tokens[after].text in CLAUSE_ENDS
         return closes and i > 0 and self.tokens[i - 1].lower in self.words.lists["level-verbs"]
 
     def moves_a_quantity(self, i: int, after: int) -> bool:
@@ -208,7 +208,7 @@ class Context:
         lists = self.words.lists
         if after < len(self.tokens):
             behind = self.tokens[after]
-            if behind.text not in _CLAUSE_ENDS and behind.lower not in lists["after-a-move"]:
+            if behind.text not in CLAUSE_ENDS and behind.lower not in lists["after-a-move"]:
                 return False
         p = i - 1
         while p >= max(0, i - 4) and self.tokens[p].lower in lists["copulas"]:
@@ -236,7 +236,7 @@ class Context:
         start = i + len(word.words)
         reach = 2 if word.category is Category.CHANGE else 3
         for token in self.tokens[start : start + reach]:
-            if token.text in _CLAUSE_ENDS or token.lower in _BREAKS:
+            if token.text in CLAUSE_ENDS or token.lower in _BREAKS:
                 return False
             if token.lower in wanted:
                 return True
@@ -253,9 +253,9 @@ class Context:
     def clause(self, i: int) -> tuple[int, int]:
         """Token range of the clause round token `i`."""
         low, high = i, i
-        while low > 0 and self.tokens[low - 1].text not in _CLAUSE_ENDS:
+        while low > 0 and self.tokens[low - 1].text not in CLAUSE_ENDS:
             low -= 1
-        while high < len(self.tokens) and self.tokens[high].text not in _CLAUSE_ENDS:
+        while high < len(self.tokens) and self.tokens[high].text not in CLAUSE_ENDS:
             high += 1
         return low, high
 

@@ -15,17 +15,13 @@ def telling(text: str, links: Sequence[tuple[int, int]], words: Vocabulary) -> l
 
     Most of a page is prose that states nothing; it is passed over before it is taken apart.
     """
-    if len(text) < _SHORT:
-        found = _WORDS.findall(text.lower())
-        silent = words.triggers.isdisjoint(found) and words.claims.keys().isdisjoint(found)
-        return [] if silent and not links and _DIGIT.search(text) is None else [(0, len(text))]
     kept: list[tuple[int, int]] = []
-    for low, high in sentences(text):
+    for low, high in sentences(text) if len(text) >= _SHORT else ((0, len(text)),):
         piece = text[low:high]
         if (
             any(s < high and low <= e for s, e in links)
             or _DIGIT.search(piece)
-            or not words.triggers.isdisjoint(_WORDS.findall(piece.lower()))
+            or _may_claim(_WORDS.findall(piece.lower()), words)
         ):
             if kept and kept[-1][1] == low:
                 kept[-1] = (kept[-1][0], high)
@@ -34,5 +30,11 @@ def telling(text: str, links: Sequence[tuple[int, int]], words: Vocabulary) -> l
     return kept
 
 
+def _may_claim(found: Sequence[str], words: Vocabulary) -> bool:
+    if not words.triggers.isdisjoint(found):
+        return True
+    return not words.places.isdisjoint(found) and not words.beside_a_place.isdisjoint(found)
+
+
 _SHORT = 120
-"""Characters below which a text is not worth parting."""
+"""Characters below which a text is not worth parting: it costs more than reading the rest."""

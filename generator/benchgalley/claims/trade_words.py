@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from .context import PLACE_WORDS, Context
 from .denial import denier
 from .mentions import NumberMention, WordMention
+from .particles import claims_a_place
 from .vocabulary import Category, Word, words_of
 
 _COMPARED = words_of("than card setting setpoint sample of one")
@@ -48,19 +49,17 @@ def _claims_freely(
     before = tokens[i - 1].lower if i else ""
     if next_word in word.unless_next:
         return False
-    number_tells = word.words[0] in PLACE_WORDS or (word.category is Category.CHANGE and word.only_clause)
-    if number_tells:  # "a gain of 19 % in score over stock": the number has been judged
-        low, high = context.clause(i)
-        if any(tokens[low].start <= m.core[0] < tokens[high - 1].end for m in numbers):
-            return False
+    if word.words[0] in PLACE_WORDS:
+        further = 0 if context.follows(i, word, context.words.lists["bases"]) else _CLOSE
+        return claims_a_place(context, i, word) and not _number_tells(context, i, numbers, further)
+    if word.category is Category.CHANGE and word.only_clause and _number_tells(context, i, numbers, 0):
+        return False
     if (
         word.category in (Category.DIRECTION, Category.CHANGE)
         and not word.strict
         and context.moves_a_quantity(i, after)
     ):
-        low, high = context.clause(i)
-        last = tokens[min(high + _CLOSE, len(tokens)) - 1].end  # "the clock is up too, at 2441 MHz"
-        return not any(tokens[low].start <= m.core[0] < last for m in numbers)
+        return not _number_tells(context, i, numbers, _CLOSE)
     if before in word.unless_before and next_word not in _COMPARED:
         return False
     if word.unless_within and context.follows(i, word, word.unless_within):
@@ -74,6 +73,13 @@ def _claims_freely(
             span = tokens[low].start, tokens[high - 1].end
             return word.category is Category.ABSOLUTE and any(span[0] <= s < span[1] for s, _ in links)
     return True
+
+
+def _number_tells(context: Context, i: int, numbers: Sequence[NumberMention], further: int) -> bool:
+    """ "A gain of 19 % in score over stock", "the clock is up too, at 2441 MHz": the number has been judged."""
+    tokens, (low, high) = context.tokens, context.clause(i)
+    last = tokens[min(high + further, len(tokens)) - 1].end
+    return any(tokens[low].start <= m.core[0] < last for m in numbers)
 
 
 def _linked_apart(word: int, number: int, links: Sequence[tuple[int, int]]) -> bool:

@@ -1,6 +1,6 @@
 """Words that hedge, bound, turn or are themselves claims: the shape of a language's table.
 
-The table of a language is data in one file (`words_en.py`); this module indexes it once.
+The tables of a language are data in files of their own (`words_en.py`, `particles_en.py`); this module indexes them.
 """
 
 from collections.abc import Iterable
@@ -144,7 +144,11 @@ class Vocabulary:
     after_article: frozenset[str]
     """Words that make an article before them the beginning of a number: "a third", "a few"."""
     triggers: frozenset[str]
-    """Words without one of which a sentence without digits states nothing."""
+    """Words without one of which, or a word of place beside a quantity, a sentence without digits states nothing."""
+    places: frozenset[str]
+    """Up, down, off, below and their like: in every tenth sentence, and most tell of no quantity."""
+    beside_a_place: frozenset[str]
+    """Words without one of which a word of place claims nothing."""
     lists: dict[str, frozenset[str]]
     """Named word lists: `joins`, `skipped`, `levels`, `stops`, `counted`, `limit`, `offset`, `numbered` ..."""
 
@@ -176,6 +180,7 @@ DECIMAL_COMMA = words_of(
 @lru_cache(maxsize=4)
 def vocabulary(language: str) -> Vocabulary:
     """The vocabulary of a BCP 47 language tag. Words are English until a table for another language is written."""
+    from . import particles_en as particles
     from . import words_en as table
 
     claims: dict[str, list[Word]] = {}
@@ -224,13 +229,22 @@ def vocabulary(language: str) -> Vocabulary:
         triggers=frozenset(
             {*table.NUMBER_WORDS, *table.SCALES, *table.VAGUE, *table.FRACTIONS, *table.MULTIPLES, "couple"}
             | set(table.LISTS["few"].split())
-            | {_telling(word.words) for word in table.CLAIM_WORDS if not word.by_only or len(word.only_next) != 1}
-            | {
-                needed
-                for word in table.CLAIM_WORDS
-                if len(word.only_next) == 1
-                for needed in word.only_next - {"on", "of"}
-            }
+            | {_telling(word.words) for word in table.CLAIM_WORDS if word.words[0] not in particles.HANDLED}
         ),
-        lists={name: frozenset(words.split()) for name, words in table.LISTS.items()},
+        places=frozenset(particles.HANDLED),
+        beside_a_place=frozenset(
+            {
+                *table.LISTS["base"].split(),
+                *table.LISTS["quantities"].split(),
+                *particles.LISTS["moving"].split(),
+                *particles.LISTS["compared"].split(),
+                *particles.LISTS["told-in"].split(),
+            }
+            - {"it"}
+        ),
+        lists={
+            **{name: words_of(words) for name, words in (table.LISTS | particles.LISTS).items()},
+            **{f"handled-{place}": words_of(verbs) for place, verbs in particles.HANDLED.items()},
+            "bases": particles.BASES,
+        },
     )

@@ -5,6 +5,7 @@ Data only. A word is added here and gets a case in `tests/claims/corpus/`.
 
 from typing import Any
 
+from .particles_en import BASES
 from .vocabulary import Bound, Category, Hedge, Word, words_of
 
 HEDGES_BEFORE: tuple[tuple[str, Hedge], ...] = (
@@ -144,12 +145,12 @@ CLAIM_WORDS: tuple[Word, ...] = (
     _less("beaten", "good"), _more("wins", "good"),
     _more("better", "good", only_next=_TRADE_NOUNS), _more("worse", "bad", only_next=_TRADE_NOUNS),
     _neutral("less", -1), _neutral("lower", -1, unless_next=frozenset({"the", "it", "them"})),
-    _neutral("fewer", -1), _neutral("smaller", -1), _neutral("below", -1, only_next=frozenset({"stock"})),
-    _neutral("under", -1, only_next=frozenset({"stock"})), _neutral("down", -1, only_next=frozenset({"on"})),
-    _neutral("off", -1, only_next=frozenset({"stock"})), _neutral("short", -1, only_next=frozenset({"of"})),
+    _neutral("fewer", -1), _neutral("smaller", -1), _neutral("below", -1, only_next=BASES),
+    _neutral("under", -1, only_next=BASES), _neutral("down", -1, only_next=frozenset({"on"})),
+    _neutral("off", -1, only_next=BASES), _neutral("short", -1, only_next=frozenset({"of"})),
     _neutral("more", 1), _neutral("higher", 1), _neutral("greater", 1),
-    _neutral("larger", 1), _neutral("above", 1, only_next=frozenset({"stock"})),
-    _neutral("over", 1, only_next=frozenset({"stock"})), _neutral("up", 1, only_next=frozenset({"on"})),
+    _neutral("larger", 1), _neutral("above", 1, only_next=BASES),
+    _neutral("over", 1, only_next=BASES), _neutral("up", 1, only_next=frozenset({"on"})),
     _neutral("extra", 1),
     # change by verb or noun
     *_change(
@@ -235,8 +236,8 @@ CLAIM_WORDS: tuple[Word, ...] = (
     _word("any", Category.EVERY, only_next=frozenset(["card", "sample", "copy", "unit"]), only_clause=_OUTCOMES),
     *_words(
         Category.PROOF,
-        "guarantee | guarantees | guaranteed | proves | proven | proved | prove | proof | certainly | "
-        "undoubtedly | definitely | inaudible | inaudibly | noiseless | whisper-quiet",
+        "guarantee | guarantees | guaranteed | proves | proven | proved | prove | proof | certainly | undoubtedly | "
+        "definitely | inaudible | inaudibly | noiseless | whisper-quiet",
     ),
     _word("silent", Category.PROOF, unless_next=_CONDITIONS | words_of("mode profile bios switch position")),
     _word("silently", Category.PROOF, only_clause=words_of("fan fans card runs ran run cooler spins spin")),
@@ -313,7 +314,6 @@ LISTS: dict[str, str] = {
     # a fraction before one of these states a share, and "twice" before one of those a multiple
     "after-a-fraction": "of less more lower higher off the as fewer again",
     "after-a-multiple": "the that as what stock its",
-    "down-or-up": "down up",
     # verbs that state a multiple by themselves: "power halved"
     "factors": "factor ratio multiple",
     "moves": "twofold threefold fourfold fivefold tenfold halved halves halving doubled doubles doubling trebled "
