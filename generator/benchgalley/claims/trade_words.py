@@ -55,7 +55,7 @@ def _claims_freely(
     if word.category is Category.CHANGE and word.only_clause and _number_tells(context, i, numbers, 0):
         return False
     if (
-        word.category in (Category.DIRECTION, Category.CHANGE)
+        word.category in (Category.DIRECTION, Category.CHANGE, Category.EQUALITY)
         and not word.strict
         and context.moves_a_quantity(i, after)
     ):

@@ -197,6 +197,7 @@ CLAIM_WORDS: tuple[Word, ...] = (
     _word("tied", Category.EQUALITY, unless_next=frozenset({"to", "up", "down", "together"})),
     _word("matches", Category.EQUALITY, only_next=_SAME_AS), _word("match", Category.EQUALITY, only_next=_SAME_AS),
     _word("matched", Category.EQUALITY, only_next=_SAME_AS),
+    *(_word(w, Category.EQUALITY, strict=False, only_next=_SAME_AS) for w in ("hold", "holds", "held")),
     # stability
     *_words(
         Category.STABILITY,
@@ -221,6 +222,7 @@ CLAIM_WORDS: tuple[Word, ...] = (
     _superlative("fastest", 1, "speed"), _superlative("slowest", -1, "speed"),
     _superlative("most efficient", 1, "efficiency"), _superlative("least efficient", -1, "efficiency"),
     _superlative("cheapest", -1, "money"),
+    *(_superlative(w, 1, "good", only_next=words_of("table list chart charts field")) for w in ("tops", "topped")),
     _word("most", Category.SUPERLATIVE, 1, unless_before=frozenset({"at", "the-most"}),
           only_next=_TRADE_NOUNS | frozenset({"of", "work"})),
     _word("least", Category.SUPERLATIVE, -1, unless_before=frozenset({"at", "the-least"}), only_next=_TRADE_NOUNS),
@@ -237,7 +239,7 @@ CLAIM_WORDS: tuple[Word, ...] = (
     *_words(
         Category.PROOF,
         "guarantee | guarantees | guaranteed | proves | proven | proved | prove | proof | certainly | undoubtedly | "
-        "definitely | inaudible | inaudibly | noiseless | whisper-quiet",
+        "definitely | inaudible | inaudibly | noiseless | whisper-quiet | order of magnitude | orders of magnitude",
     ),
     _word("silent", Category.PROOF, unless_next=_CONDITIONS | words_of("mode profile bios switch position")),
     _word("silently", Category.PROOF, only_clause=words_of("fan fans card runs ran run cooler spins spin")),
