@@ -1,7 +1,8 @@
 """Rows of the tables of numbers, as ready markup.
 
-A site has tens of thousands of them with a dozen texts each: here a remark that comes again in row after row is set
-once and kept, where a template would set it in every row.
+A site has tens of thousands of them with a dozen texts each: here each kind of text is made for all rows of a table
+in turn, so that signs are looked for in a column at once, and a remark that comes again in row after row is set once
+and kept, where a template would set it in every row.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -11,10 +12,10 @@ from markupsafe import Markup
 
 from benchgalley.records.results import Component, Number
 
-from .typesetting import escaped, safe, typeset, typeset_once, typeset_safe
-from .workings import counted, degrees, expanded, interval_words, marks, plain, run_count, share, unit_after
+from .typesetting import all_escaped, all_typeset, escaped, safe, typeset, typeset_safe
+from .workings import counted, degrees, expanded, interval_words, marks, plain, run_count, unit_after
 
-_AT_A_TIME = 8
+_AT_A_TIME = 32
 """Rows with working that are handed on in one piece."""
 
 
@@ -31,18 +32,18 @@ class Budgets:
         """The budget of the number whose row has this anchor: with its contributions or the row that lists them."""
         if (combined := number.standard_uncertainty) is None:
             return _unlisted(number.no_budget)
-        unit = safe(unit_after(number))
+        unit = _after(number.unit.symbol)
         if not (lines := self._list(number.components, unit)):
             return _unlisted(number.no_budget)
-        total, (factor, half) = plain(combined) + unit, expanded(number)
-        known = f"Budget: u = {total}" + (f", k = {factor}, expanded {half}{unit}" if half else "")
-        freedom = "" if number.degrees_of_freedom is None else f", ν = {degrees(number.degrees_of_freedom)}"
+        factor, half = expanded(number)
+        known = f"Budget: u = {plain(combined)}{unit}" + (f", k = {factor}, expanded {half}{unit}" if half else "")
+        freedom = "" if (found := number.degrees_of_freedom) is None else f", ν = {degrees(found)}"
         first = self._listed.setdefault(lines, anchor)
         if first != anchor:
             return in_small_type(f'{known}{freedom}: contributions as for <a href="#{first}">{first}</a>')
         return (
             f'<details class="terms"><summary>{known}</summary><ul>\n{lines}'
-            f"<li>combined: u = {total}{freedom}</li></ul></details>\n"
+            f"<li>combined: u = {plain(combined)}{unit}{freedom}</li></ul></details>\n"
         )
 
     def _list(self, components: tuple[Component, ...], unit: str) -> str:
@@ -55,69 +56,111 @@ class Budgets:
 
 def rows_with_working(numbers: Sequence[Number], budgets: Budgets) -> Iterator[Markup]:
     """Rows of the page of all numbers of a write-up, some at a time."""
-    for some in _some(numbers):
-        yield Markup("".join([_with_working(number, budgets) for number in some]))
+    addresses = all_escaped([number.address.local() for number in numbers])
+    columns = (
+        addresses,
+        _names(numbers),
+        _values(numbers),
+        _between(numbers),
+        [_formula(number.formula) for number in numbers],
+        _substitutions(numbers),
+        [_runs(number.groups) for number in numbers],
+        [budgets.of(number, address) for number, address in zip(numbers, addresses, strict=True)],
+        _remarks([number.adjusted for number in numbers]),
+        _remarks([number.reason for number in numbers]),
+        [_origin(number.source) for number in numbers],
+    )
+    rows = [
+        f'<tr id="{address}"><th scope="row">{name}<a class="address" href="#{address}">{address}</a></th>'
+        f'<td class="right figure">{value}</td><td>{between}</td>'
+        f"<td>{formula}{substitution}{runs}{budget}{adjusted}{reason}{source}</td></tr>\n"
+        for address, name, value, between, formula, substitution, runs, budget, adjusted, reason, source in zip(
+            *columns, strict=True
+        )
+    ]
+    return _some(rows)
 
 
 def rows_of_results(numbers: Iterable[tuple[Number, str]], here: str) -> Markup:
     """Rows of the results on the page of the write-up `here`; each number with a link to the row with its working."""
-    return Markup("".join([_of_results(number, here, link) for number, link in numbers]))
+    shown, links = zip(*numbers, strict=True)
+    columns = (
+        all_escaped([number.address.within(here) for number in shown]),
+        _names(shown),
+        all_escaped(list(links)),
+        _values(shown),
+        all_escaped([interval_words(number) for number in shown]),
+        [run_count(number) for number in shown],
+    )
+    rows = [
+        f'<tr id="{address}"><th scope="row">{name}<a class="address" href="{link}">{address}</a></th>'
+        f'<td class="right figure">{value}</td><td>{interval}</td><td>{runs}</td></tr>\n'
+        for address, name, link, value, interval, runs in zip(*columns, strict=True)
+    ]
+    return Markup("".join(rows))
 
 
 def rows_over_samples(numbers: Sequence[Number], budgets: Budgets) -> Iterator[Markup]:
     """Rows of figures pooled over the samples of a card, on the card's page, some at a time."""
-    for some in _some(numbers):
-        yield Markup("".join([_over_samples(number, budgets) for number in some]))
+    addresses = all_escaped([number.address.local() for number in numbers])
+    columns = (
+        addresses,
+        _names(numbers),
+        all_escaped([str(number.address) for number in numbers]),
+        all_escaped([number.printed.text for number in numbers]),
+        _between(numbers),
+        [_samples(number.groups) for number in numbers],
+        _remarks([number.reason for number in numbers]),
+        [budgets.of(number, address) for number, address in zip(numbers, addresses, strict=True)],
+    )
+    rows = [
+        f'<tr id="{address}"><th scope="row">{name}<a class="address" href="#{address}">{full}</a></th>'
+        f'<td class="right figure">{text}</td><td>{between}</td><td>{samples}{reason}{budget}</td></tr>\n\n'
+        for address, name, full, text, between, samples, reason, budget in zip(*columns, strict=True)
+    ]
+    return _some(rows)
 
 
-def _some(numbers: Sequence[Number]) -> Iterator[Sequence[Number]]:
+def _some(rows: Sequence[str]) -> Iterator[Markup]:
     """A few after the other: a whole table of working, joined and copied by a template, calls for memory each time."""
-    return (numbers[start : start + _AT_A_TIME] for start in range(0, len(numbers), _AT_A_TIME))
+    return (Markup("".join(rows[start : start + _AT_A_TIME])) for start in range(0, len(rows), _AT_A_TIME))
 
 
-def _with_working(number: Number, budgets: Budgets) -> str:
-    address = escaped(number.address.local())
-    substitution = number.substitution
-    return (
-        f'<tr id="{address}">{_named(number, address, f"#{address}")}{_valued(number)}'
-        f"<td>{_between(number)}</td><td>{_formula(number.formula)}"
-        f"{f'<br><code>{escaped(typeset_once(substitution))}</code>' if substitution else ''}"
-        f"{_runs(number.groups)}{budgets.of(number, address)}"
-        f"{_remark(number.adjusted)}{_remark(number.reason)}{_origin(number.source)}</td></tr>\n"
-    )
+# Columns: a text for each number
 
 
-def _of_results(number: Number, here: str, href: str) -> str:
-    address = escaped(number.address.within(here))
-    return (
-        f'<tr id="{address}">{_named(number, address, escaped(href))}{_valued(number)}'
-        f"<td>{escaped(interval_words(number))}</td><td>{run_count(number)}</td></tr>\n"
-    )
+def _names(numbers: Sequence[Number]) -> list[str]:
+    return all_escaped([number.name for number in numbers])
 
 
-def _over_samples(number: Number, budgets: Budgets) -> str:
-    address, full = escaped(number.address.local()), escaped(str(number.address))
-    samples = ", ".join([f"{safe(sample)} ({len(runs)} runs)" for sample, runs in number.groups])
-    return (
-        f'<tr id="{address}">{_named(number, full, f"#{address}")}'
-        f'<td class="right figure">{escaped(number.printed.text)}</td><td>{_between(number)}</td>'
-        f"<td>{samples}{_remark(number.reason)}{budgets.of(number, address)}</td></tr>\n\n"
-    )
+def _values(numbers: Sequence[Number]) -> list[str]:
+    """The value with what must be said wherever it is shown."""
+    texts = all_escaped([number.printed.text for number in numbers])
+    return [
+        text + "".join([f' <span class="tag">{mark}</span>' for mark in told]) if (told := marks(number)) else text
+        for number, text in zip(numbers, texts, strict=True)
+    ]
 
 
-def _named(number: Number, address: str, href: str) -> str:
-    return f'<th scope="row">{escaped(number.name)}<a class="address" href="{href}">{address}</a></th>'
-
-
-def _valued(number: Number) -> str:
-    """The cell of the value, with what must be said wherever it is shown."""
-    tags = [f' <span class="tag">{mark}</span>' for mark in told] if (told := marks(number)) else ()
-    return f'<td class="right figure">{escaped(number.printed.text)}{"".join(tags)}</td>'
-
-
-def _between(number: Number) -> str:
+def _between(numbers: Sequence[Number]) -> list[str]:
     """The interval and how it was found."""
-    return "" if number.interval is None else escaped(interval_words(number)) + _origin(number.interval.method)
+    words = all_escaped([interval_words(number) for number in numbers])
+    return [
+        "" if (interval := number.interval) is None else text + _origin(interval.method)
+        for number, text in zip(numbers, words, strict=True)
+    ]
+
+
+def _substitutions(numbers: Sequence[Number]) -> list[str]:
+    texts = all_escaped(all_typeset([number.substitution for number in numbers]))
+    return [f"<br><code>{text}</code>" if text else "" for text in texts]
+
+
+def _remarks(texts: list[str]) -> list[str]:
+    return [_remark(text) if text else "" for text in texts]
+
+
+# What comes again and again
 
 
 def _unlisted(reason: str) -> str:
@@ -132,6 +175,16 @@ def in_small_type(words: str) -> str:
 @lru_cache(maxsize=1024)
 def _runs(groups: tuple[tuple[str, tuple[str, ...]], ...]) -> str:
     return in_small_type("runs: " + ", ".join([f"{len(ids)} {safe(group)}" for group, ids in groups])) if groups else ""
+
+
+@lru_cache(maxsize=1024)
+def _samples(groups: tuple[tuple[str, tuple[str, ...]], ...]) -> str:
+    return ", ".join([f"{safe(sample)} ({len(runs)} runs)" for sample, runs in groups])
+
+
+@lru_cache(maxsize=256)
+def _after(symbol: str) -> str:
+    return escaped(unit_after(symbol))
 
 
 @lru_cache(maxsize=1024)
@@ -152,11 +205,18 @@ def _origin(text: str) -> str:
 
 
 def _contributions(components: tuple[Component, ...], unit: str) -> str:
-    found, variance = counted(components)
-    return "".join(
-        [
-            f"<li>{typeset_safe(name)}: type {evaluation}, u = {plain(size)}{unit}, "
-            f"ν = {degrees(freedom)}, {share(size, variance)}; {typeset_safe(origin)}</li>\n"
-            for name, evaluation, size, freedom, origin in found
-        ]
+    lines = []
+    for (name, evaluation, size, freedom, origin), share in zip(*counted(components), strict=True):
+        before, between, after = _about(name, evaluation, freedom, origin)
+        lines.append(f"{before}{plain(size)}{unit}{between}{share}{after}")
+    return "".join(lines)
+
+
+@lru_cache(maxsize=4096)
+def _about(name: str, evaluation: str, freedom: float, origin: str) -> tuple[str, str, str]:
+    """What stands before, between and after the figures of a contribution."""
+    return (
+        f"<li>{typeset_safe(name)}: type {evaluation}, u = ",
+        f", ν = {degrees(freedom)}, ",
+        f"; {typeset_safe(origin)}</li>\n",
     )

@@ -15,6 +15,7 @@ _BEGINNINGS = "".join(sorted({re.escape(symbol[0]) for symbol in _SYMBOLS}))
 # Both begin with the sign they replace: such a pattern is looked for at the speed of a plain text. Few spaces stand
 # before a letter with which a unit begins, so that is asked first.
 _BEFORE_UNIT = re.compile(rf" (?=[{_BEGINNINGS}])(?<=\d )(?=(?:{'|'.join(map(re.escape, _SYMBOLS))})(?![\w%]))")
+_BREAK = "\n"
 _MINUS = re.compile(r"-(?<![\w.,)\]%-]-)(?=\d)")
 
 
@@ -35,6 +36,18 @@ def escaped(text: str) -> str:
     if "&" in text or "<" in text or ">" in text or '"' in text or "'" in text:
         return str(escape(text))
     return text
+
+
+def all_escaped(texts: list[str]) -> list[str]:
+    """The same for a whole column: seldom does a single text of it hold such a sign."""
+    whole = _BREAK.join(texts)
+    return texts if escaped(whole) is whole else [escaped(text) for text in texts]
+
+
+def all_typeset(texts: list[str]) -> list[str]:
+    """A whole column as `typeset_once` sets each: no rule of it reaches beyond a line break."""
+    found = typeset_once(_BREAK.join(texts)).split(_BREAK)
+    return found if len(found) == len(texts) else [typeset_once(text) for text in texts]
 
 
 @lru_cache(maxsize=8192)
