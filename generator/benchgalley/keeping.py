@@ -110,7 +110,7 @@ def digests(folder: Path, known: Mapping[str, tuple[int, int, int, str]]) -> dic
 def digest_of(file: Path) -> str:
     """Digest of a file; empty when it cannot be read."""
     try:
-        with file.open("rb") as handle:
+        with file.open("rb", buffering=0) as handle:
             return hashlib.file_digest(handle, "sha256").hexdigest()[:32]
     except OSError:
         return ""

@@ -12,6 +12,8 @@ from importlib.metadata import version
 from typing import Any, Protocol
 from xml.etree import ElementTree
 
+import orjson
+
 from ..records.figure import Figure
 from . import templates, theme
 
@@ -176,14 +178,14 @@ _written: dict[str, dict[str, str]] = {}
 
 def _as_text(part: Any) -> str:
     """JSON whose colours come from the style sheet, so that a live picture follows the reader's scheme."""
-    text = _encoder.encode(part)
+    text = orjson.dumps(part, option=_AS_IT_IS).decode()
     if '"#' in text:
         for colour, variable in theme.VARIABLES.items():
             text = text.replace(f'"{colour}"', f'"var(--{variable}, {colour})"')
     return text
 
 
-_encoder = json.JSONEncoder(allow_nan=False, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+_AS_IT_IS = orjson.OPT_SORT_KEYS | orjson.OPT_SERIALIZE_NUMPY
 
 
 @keep

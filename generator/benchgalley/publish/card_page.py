@@ -11,11 +11,12 @@ from benchgalley.records.results import Number
 from benchgalley.records.write_up import WriteUp
 
 from . import page_paths
+from .budgets import Budgets
 from .charts_in_pages import as_file, plate, site_source
 from .comparing import COMPARED, comparable, compared_rows
 from .edition import Edition, runs_at
 from .headline import headline
-from .number_rows import Budgets, rows_over_samples
+from .number_rows import rows_over_samples
 
 _LOOKED_FOR = ("samples", "manages", "score", "board-power", "score-per-watt")
 _RELATIONS = ("", "of-baseline", "saved", "between-samples", "next-sample-at-least", "next-sample-at-most")

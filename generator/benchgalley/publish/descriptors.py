@@ -10,6 +10,8 @@ import uuid
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+import orjson
+
 from benchgalley.records.findings import Caveat, Hazard
 from benchgalley.records.site import SiteSettings
 from benchgalley.records.write_up import WriteUp
@@ -17,7 +19,6 @@ from benchgalley.records.write_up import WriteUp
 from . import page_paths
 from .columns import Column, Table
 from .edition import last_changed
-from .line_json import as_lines
 
 _MEDIA_TYPES = {
     ".csv": "text/csv", ".json": "application/json", ".md": "text/markdown", ".yaml": "application/yaml",
@@ -31,7 +32,7 @@ _CSVW_KINDS: dict[str, Any] = {
 
 def as_json(value: Any) -> bytes:
     """A descriptor as a file."""
-    return f"{as_lines(value, 2)}\n".encode()
+    return orjson.dumps(value, option=orjson.OPT_INDENT_2 | orjson.OPT_APPEND_NEWLINE)
 
 
 def sha256(content: bytes) -> str:

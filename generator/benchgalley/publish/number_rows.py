@@ -10,48 +10,14 @@ from functools import lru_cache
 
 from markupsafe import Markup
 
-from benchgalley.records.results import Component, Number
+from benchgalley.records.results import Number
 
-from .typesetting import all_escaped, all_typeset, escaped, safe, typeset, typeset_safe
-from .workings import counted, degrees, expanded, interval_words, marks, plain, run_count, unit_after
+from .budgets import Budgets, in_small_type, remark
+from .typesetting import all_escaped, all_typeset, escaped, safe
+from .workings import interval_words, marks, run_count
 
 _AT_A_TIME = 32
 """Rows with working that are handed on in one piece."""
-
-
-class Budgets:
-    """The budgets on one page: each list of contributions stands once, with the first number that has it."""
-
-    def __init__(self) -> None:
-        self._lists: dict[tuple[int, str], tuple[tuple[Component, ...], str]] = {}
-        """(`id` of contributions, unit) → the contributions, so that the id stays theirs, and their list as printed."""
-        self._listed: dict[str, str] = {}
-        """List as printed → anchor of the row that holds it."""
-
-    def of(self, number: Number, anchor: str) -> str:
-        """The budget of the number whose row has this anchor: with its contributions or the row that lists them."""
-        if (combined := number.standard_uncertainty) is None:
-            return _unlisted(number.no_budget)
-        unit = _after(number.unit.symbol)
-        if not (lines := self._list(number.components, unit)):
-            return _unlisted(number.no_budget)
-        factor, half = expanded(number)
-        known = f"Budget: u = {plain(combined)}{unit}" + (f", k = {factor}, expanded {half}{unit}" if half else "")
-        freedom = "" if (found := number.degrees_of_freedom) is None else f", ν = {degrees(found)}"
-        first = self._listed.setdefault(lines, anchor)
-        if first != anchor:
-            return in_small_type(f'{known}{freedom}: contributions as for <a href="#{first}">{first}</a>')
-        return (
-            f'<details class="terms"><summary>{known}</summary><ul>\n{lines}'
-            f"<li>combined: u = {plain(combined)}{unit}{freedom}</li></ul></details>\n"
-        )
-
-    def _list(self, components: tuple[Component, ...], unit: str) -> str:
-        """Each in one line of words; a bound has those of the figure it is about."""
-        key = (id(components), unit)
-        if key not in self._lists:
-            self._lists[key] = (components, _contributions(components, unit))
-        return self._lists[key][1]
 
 
 def rows_with_working(numbers: Sequence[Number], budgets: Budgets) -> Iterator[Markup]:
@@ -65,7 +31,7 @@ def rows_with_working(numbers: Sequence[Number], budgets: Budgets) -> Iterator[M
         [_formula(number.formula) for number in numbers],
         _substitutions(numbers),
         [_runs(number.groups) for number in numbers],
-        [budgets.of(number, address) for number, address in zip(numbers, addresses, strict=True)],
+        budgets.of_each(numbers, addresses),
         _remarks([number.adjusted for number in numbers]),
         _remarks([number.reason for number in numbers]),
         [_origin(number.source) for number in numbers],
@@ -111,7 +77,7 @@ def rows_over_samples(numbers: Sequence[Number], budgets: Budgets) -> Iterator[M
         _between(numbers),
         [_samples(number.groups) for number in numbers],
         _remarks([number.reason for number in numbers]),
-        [budgets.of(number, address) for number, address in zip(numbers, addresses, strict=True)],
+        budgets.of_each(numbers, addresses),
     )
     rows = [
         f'<tr id="{address}"><th scope="row">{name}<a class="address" href="#{address}">{full}</a></th>'
@@ -157,19 +123,10 @@ def _substitutions(numbers: Sequence[Number]) -> list[str]:
 
 
 def _remarks(texts: list[str]) -> list[str]:
-    return [_remark(text) if text else "" for text in texts]
+    return [remark(text) if text else "" for text in texts]
 
 
 # What comes again and again
-
-
-def _unlisted(reason: str) -> str:
-    return _remark(f"No budget: {reason}.") if reason else ""
-
-
-def in_small_type(words: str) -> str:
-    """A remark of ready words; nothing where there are none."""
-    return f'<span class="origin">{words}</span>' if words else ""
 
 
 @lru_cache(maxsize=1024)
@@ -182,41 +139,12 @@ def _samples(groups: tuple[tuple[str, tuple[str, ...]], ...]) -> str:
     return ", ".join([f"{safe(sample)} ({len(runs)} runs)" for sample, runs in groups])
 
 
-@lru_cache(maxsize=256)
-def _after(symbol: str) -> str:
-    return escaped(unit_after(symbol))
-
-
 @lru_cache(maxsize=1024)
 def _formula(formula: str) -> str:
     return f"<code>{escaped(formula)}</code>" if formula else ""
 
 
 @lru_cache(maxsize=1024)
-def _remark(text: str) -> str:
-    """A remark in small type."""
-    return in_small_type(escaped(typeset(text)))
-
-
-@lru_cache(maxsize=1024)
 def _origin(text: str) -> str:
     """The same for what names a method or a source: it stands as it was written."""
     return in_small_type(escaped(text))
-
-
-def _contributions(components: tuple[Component, ...], unit: str) -> str:
-    lines = []
-    for (name, evaluation, size, freedom, origin), share in zip(*counted(components), strict=True):
-        before, between, after = _about(name, evaluation, freedom, origin)
-        lines.append(f"{before}{plain(size)}{unit}{between}{share}{after}")
-    return "".join(lines)
-
-
-@lru_cache(maxsize=4096)
-def _about(name: str, evaluation: str, freedom: float, origin: str) -> tuple[str, str, str]:
-    """What stands before, between and after the figures of a contribution."""
-    return (
-        f"<li>{typeset_safe(name)}: type {evaluation}, u = ",
-        f", ν = {degrees(freedom)}, ",
-        f"; {typeset_safe(origin)}</li>\n",
-    )

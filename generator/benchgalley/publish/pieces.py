@@ -10,11 +10,11 @@ from typing import Any
 from benchgalley.records.write_up import Claim, Verdict, WriteUp
 
 from . import page_paths, prose
+from .budgets import in_small_type
 from .corrections import corrections_of, dated_revisions
 from .dataset import dataset_files
 from .edition import Edition, last_changed
 from .headline import headline
-from .number_rows import in_small_type
 from .record import entry_lines
 from .typesetting import escaped, typeset_safe
 from .workings import row_path

@@ -147,8 +147,7 @@ class KeptPictures:
     def get(self, key: str) -> str | None:
         """The picture kept under a key; None when there is none."""
         try:
-            with open(self._file(key), "rb") as file:
-                content = unsealed(file.read())
+            content = unsealed(_read(self._file(key)))
         except OSError:
             return None
         return None if content is None else content.decode()
@@ -250,10 +249,23 @@ def _same(files: Mapping[str, bytes], target: Path) -> bool:
 def _place(content: bytes, new: str, old: str) -> None:
     with contextlib.suppress(OSError):
         found = os.lstat(old)
-        if found.st_size == len(content) and stat.S_ISREG(found.st_mode) and Path(old).read_bytes() == content:
-            _link(old, new)
+        if found.st_size == len(content) and stat.S_ISREG(found.st_mode) and _read(old) == content:
+            if not _is(found, new):  # the printing before last most often holds the very same file
+                _link(old, new)
             return
     _afresh(lambda: _write(content, new), new)
+
+
+def _read(path: str) -> bytes:
+    with open(path, "rb", buffering=0) as file:  # whole and at once: a buffer would only be asked for and filled
+        return file.readall()
+
+
+def _is(found: os.stat_result, path: str) -> bool:
+    try:
+        return os.path.samestat(found, os.lstat(path))
+    except OSError:
+        return False
 
 
 def _write(content: bytes, new: str) -> None:

@@ -15,13 +15,14 @@ from benchgalley.records.results import Number
 from benchgalley.records.write_up import WriteUp
 
 from . import descriptors, page_paths, prose
+from .budgets import Budgets
 from .charts_in_pages import as_file, plate
 from .corrections import corrections_of, dated_revisions, revision_of
 from .dataset import dataset, table_files, tables
 from .edition import Edition, last_changed, target
 from .headline import headline
 from .methods_used import methods_used
-from .number_rows import Budgets, rows_of_results, rows_with_working
+from .number_rows import rows_of_results, rows_with_working
 from .social import social_picture, social_words
 from .typesetting import safe, typeset_safe
 from .workings import Bearing, Workings, row_path, run_anchor
