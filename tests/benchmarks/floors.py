@@ -19,14 +19,15 @@ from benchgalley.claims import judge
 from benchgalley.derive import evaluate
 from benchgalley.intake import cores, read_site
 
-ROUNDS = 2
-"""Of each piece of work the quickest counts: other work on the machine only adds."""
+Work = Callable[[Sequence[str]], list[Callable[[], object]]]
+"""Write-ups → the pieces of the work on them."""
 
 
-def floor_of(root: Path, name: str, slugs: Sequence[str]) -> tuple[float, float]:
+def floor_of(root: Path, name: str, slugs: Sequence[str], warm: str) -> tuple[float, float]:
     """(CPU, wall) seconds of one of FLOORS for some write-ups of the site at `root`, shared among all cores.
 
-    Each process makes ready what it needs, does one piece of the work unmeasured, then its share.
+    Each process makes ready what it needs, does the work on the write-up `warm`, unmeasured, then its share, once:
+    figures and texts that come again are kept, and who did the same write-up a second time would find them all.
     """
     processes = min(cores(), len(slugs))
     shares = [
@@ -35,29 +36,28 @@ def floor_of(root: Path, name: str, slugs: Sequence[str]) -> tuple[float, float]
     context = get_context("spawn")
     with context.Manager() as manager, ProcessPoolExecutor(len(shares), mp_context=context) as pool:
         together = manager.Barrier(len(shares))
-        spent = [pool.submit(_share, root, name, share, together) for share in shares]
+        spent = [pool.submit(_share, root, name, share, warm, together) for share in shares]
         found = [future.result() for future in spent]
     return sum(cpu for cpu, _ in found), max(wall for _, wall in found)
 
 
-def _share(root: Path, name: str, slugs: Sequence[str], together) -> tuple[float, float]:
-    """(CPU, wall) seconds of one process for its share of a floor, the least of its rounds."""
-    work = FLOORS[name](root, slugs)
-    work[0]()
+def _share(root: Path, name: str, slugs: Sequence[str], warm: str, together) -> tuple[float, float]:
+    """(CPU, wall) seconds of one process for its share of a floor."""
+    ready = FLOORS[name](root)
+    for piece in ready([warm]):
+        piece()
+    work = ready(slugs)
     gc.collect()
     gc.disable()  # as in a build
-    rounds = []
-    for _ in range(ROUNDS):
-        together.wait()  # every core is at work, as in a build
-        before, start = time.process_time(), time.perf_counter()
-        for piece in work:
-            piece()
-        rounds.append((time.process_time() - before, time.perf_counter() - start))
-    return min(cpu for cpu, _ in rounds), min(wall for _, wall in rounds)
+    together.wait()  # every core is at work, as in a build
+    before, start = time.process_time(), time.perf_counter()
+    for piece in work:
+        piece()
+    return time.process_time() - before, time.perf_counter() - start
 
 
-def _parsing(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
-    return [lambda folder=root / "content" / "write-ups" / slug: _parse(folder) for slug in slugs]
+def _parsing(root: Path) -> Work:
+    return lambda slugs: [lambda folder=root / "content" / "write-ups" / slug: _parse(folder) for slug in slugs]
 
 
 def _parse(folder: Path) -> None:
@@ -73,36 +73,32 @@ def _parse(folder: Path) -> None:
     assert front and tokens and values
 
 
-def _computing(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
+def _computing(root: Path) -> Work:
     site, _ = read_site(root)
     assert site is not None
+    results = evaluate(site)
 
     def compute(slug: str) -> None:
-        kept = results[0]
         scopes = (slug, site.write_ups[slug].card.id) if _stands_for_its_card(site, slug) else (slug,)
-        size = sum(len(text) for scope in scopes for a in kept.addresses(scope) for text in _texts(kept.find(a)))
+        size = sum(len(text) for scope in scopes for a in results.addresses(scope) for text in _texts(results.find(a)))
         assert size
 
-    def anew() -> None:
-        results[0] = evaluate(site)
-
-    results = [evaluate(site)]
-    return [anew, *(lambda slug=slug: compute(slug) for slug in slugs)]
+    return lambda slugs: [lambda slug=slug: compute(slug) for slug in slugs]
 
 
-def _checking(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
-    site, results = _computed(root, slugs)
+def _checking(root: Path) -> Work:
+    site, results, computed = _computed(root)
 
     def check(slug: str) -> None:
         write_up = site.write_ups[slug]
         reading = judge(write_up, site, results)
         assert reading.claims and examine(write_up, site, results, reading.claims).caveats
 
-    return [lambda slug=slug: check(slug) for slug in slugs]
+    return lambda slugs: [lambda slug=slug: check(slug) for slug in computed(slugs)]
 
 
-def _charting(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
-    site, results = _computed(root, slugs)
+def _charting(root: Path) -> Work:
+    site, results, computed = _computed(root)
 
     def chart(slug: str) -> None:
         write_up = site.write_ups[slug]
@@ -111,7 +107,7 @@ def _charting(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
             found += [d for _, prepare in across_cards.OVER_CARD for d in prepare(write_up.card, site, results)]
         assert len([drawing for drawing in found if drawing is not None]) >= 5
 
-    return [lambda slug=slug: chart(slug) for slug in slugs]
+    return lambda slugs: [lambda slug=slug: chart(slug) for slug in computed(slugs)]
 
 
 def _stands_for_its_card(site, slug: str) -> bool:
@@ -119,14 +115,18 @@ def _stands_for_its_card(site, slug: str) -> bool:
     return min(w.slug for w in site.of_card(site.write_ups[slug].card.id)) == slug
 
 
-def _computed(root: Path, slugs: Sequence[str]):
-    """The site, and its ledger with every number of some write-ups and their cards computed."""
+def _computed(root: Path):
+    """The site, its ledger, and what computes every number of some write-ups and their cards in it."""
     site, _ = read_site(root)
     assert site is not None
     results = evaluate(site)
-    for scope in (*slugs, *sorted({site.write_ups[slug].card.id for slug in slugs})):
-        assert sum(len(text) for address in results.addresses(scope) for text in _texts(results.find(address)))
-    return site, results
+
+    def computed(slugs: Sequence[str]) -> Sequence[str]:
+        for scope in (*slugs, *sorted({site.write_ups[slug].card.id for slug in slugs})):
+            assert sum(len(text) for address in results.addresses(scope) for text in _texts(results.find(address)))
+        return slugs
+
+    return site, results, computed
 
 
 def _texts(number):
@@ -138,16 +138,19 @@ def _texts(number):
         yield from (part.name, part.origin)
 
 
-def _drawing(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
+def _drawing(root: Path) -> Work:
     import vl_convert
 
-    return [lambda s=s: vl_convert.vegalite_to_svg(s, vl_version="6.4") for s in specs(root, slugs, _uncompiled)]
+    def draw(spec: dict) -> None:
+        vl_convert.vegalite_to_svg(spec, vl_version="6.4")
+
+    return lambda slugs: [lambda spec=spec: draw(spec) for spec in specs(root, slugs, _uncompiled)]
 
 
-def _drawing_compiled(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
+def _drawing_compiled(root: Path) -> Work:
     import vl_convert
 
-    return [lambda s=s: vl_convert.vega_to_svg(s) for s in specs(root, slugs, _compiled)]
+    return lambda slugs: [lambda s=s: vl_convert.vega_to_svg(s) for s in specs(root, slugs, _compiled)]
 
 
 def specs(root: Path, slugs: Sequence[str], form) -> list[dict]:
@@ -201,10 +204,7 @@ def _filled(part, signals):
     return signals.get(part[1:], "") if isinstance(part, str) and part.startswith("@") else part
 
 
-def _writing(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
-    cards = root / "site" / "cards"
-    pages = [root / "site" / "write-ups" / slug for slug in slugs]
-    pages += sorted(cards.iterdir())[: (len(slugs) + 3) // 4]
+def _writing(root: Path) -> Work:
     folder = tempfile.TemporaryDirectory()
     places = itertools.count()
 
@@ -214,12 +214,17 @@ def _writing(root: Path, slugs: Sequence[str]) -> list[Callable[[], object]]:
             (target / path).parent.mkdir(parents=True, exist_ok=True)
             (target / path).write_bytes(content)
 
-    read = [{p.relative_to(page): p.read_bytes() for p in page.rglob("*") if p.is_file()} for page in pages]
-    return [lambda files=files: write(files) for files in read]
+    def pages_of(slugs: Sequence[str]) -> list[Callable[[], object]]:
+        pages = [root / "site" / "write-ups" / slug for slug in slugs]
+        pages += sorted((root / "site" / "cards").iterdir())[: (len(slugs) + 3) // 4]
+        read = [{p.relative_to(page): p.read_bytes() for p in page.rglob("*") if p.is_file()} for page in pages]
+        return [lambda files=files: write(files) for files in read]
+
+    return pages_of
 
 
 FLOORS = {
     "draw": _drawing, "draw compiled": _drawing_compiled, "parse": _parsing, "compute": _computing,
     "check": _checking, "chart": _charting, "write": _writing,
 }  # fmt: skip
-"""Name → what makes the pieces of work of one process."""
+"""Name → what makes a process ready for such work on the site in a folder."""
