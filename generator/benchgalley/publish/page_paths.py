@@ -3,7 +3,6 @@
 Every link is relative, so that the site works from a folder on disk and under any address.
 """
 
-import posixpath
 import re
 from functools import lru_cache
 
@@ -77,9 +76,11 @@ def relative(target: str, here: str) -> str:
 
 @lru_cache(maxsize=4096)
 def _between(path: str, here: str) -> str:
-    to, stand = path.split("/"), here.split("/")[:-1]
-    shared = len(posixpath.commonprefix([to[:-1], stand]))
-    return "/".join([".."] * (len(stand) - shared) + to[shared:])
+    to, stand = path.split("/"), here.split("/")
+    shared = 0
+    while shared < min(len(to), len(stand)) - 1 and to[shared] == stand[shared]:
+        shared += 1
+    return "../" * (len(stand) - 1 - shared) + "/".join(to[shared:])
 
 
 def public(path: str) -> str:

@@ -7,8 +7,9 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
-from markupsafe import Markup
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, nodes
+from jinja2.compiler import CodeGenerator, Frame
+from markupsafe import Markup, escape
 
 from . import page_paths
 from .typesetting import escaped, typeset
@@ -67,10 +68,30 @@ def kilobytes(size: int) -> str:
     return f"{size / 1e3:.0f}\u00a0kB" if size < 1e6 else f"{size / 1e6:.1f}\u00a0MB"
 
 
+def _set(value: Any) -> str:
+    """What a template prints, made safe. A page prints a thousand texts, and most hold no sign to be escaped."""
+    return escaped(value) if type(value) is str else value if type(value) is Markup else str(escape(value))
+
+
+class _Generator(CodeGenerator):
+    """Compiles templates to code that calls `_set` where it would escape; anything else as the library does."""
+
+    def _output_child_pre(self, node: nodes.Expr, frame: Frame, finalize: Any) -> None:
+        if finalize.src is None and frame.eval_ctx.autoescape and not frame.eval_ctx.volatile:
+            self.write("environment.set(")
+        else:
+            super()._output_child_pre(node, frame, finalize)
+
+
+class _Environment(Environment):
+    code_generator_class = _Generator
+    set = staticmethod(_set)
+
+
 @lru_cache(maxsize=1)
 def _environment() -> Environment:
     """The templates of this installation; each is read once by a process, again when its file changed."""
-    environment = Environment(
+    environment = _Environment(
         loader=FileSystemLoader(layouts_folder()),
         autoescape=True,
         undefined=StrictUndefined,
