@@ -202,6 +202,9 @@
     var own = target.querySelector(':scope > details, :scope > td > details');
     if (own) { own.open = true; }
     target.scrollIntoView({ block: 'center' });
+    // A link may stand in the last column of a wide table: its target is to be read from the first one on.
+    var frame = target.closest('.wide');
+    if (frame) { frame.scrollLeft = 0; }
   }
 
   document.querySelectorAll('table[data-sort]').forEach(makeSortable);

@@ -279,6 +279,22 @@ def test_a_permanent_address_opens_what_hides_it(served, heaviest, tab):
         assert -1 <= box["y"] <= 900, anchor
 
 
+def test_a_row_that_is_led_to_shows_its_name_on_a_narrow_screen(served, heaviest, open_tab):
+    """Links to contributions stand in the last column, to which the table is scrolled; name and value come first."""
+    watched = open_tab(width=360, height=740)
+    watched.goto(served + heaviest.replace("index.html", "numbers.html"))
+    link = watched.page.locator(".wide td .origin a[href^='#']").first
+    scrolled = "l => { const f = l.closest('.wide'); f.scrollLeft = f.scrollWidth; return f.scrollLeft; }"
+    assert link.evaluate(scrolled) > 0, "the table is wider than the screen"
+    anchor = link.get_attribute("href").removeprefix("#")
+    link.click()
+    name = watched.page.locator(f"tr[id='{anchor}'] > th")
+    name.evaluate("n => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+    box = name.bounding_box()
+    assert 0 <= box["x"] and box["x"] + box["width"] <= 360 and 0 <= box["y"] <= 740
+    assert watched.noted() == {}
+
+
 def test_navigation_names_the_page_it_is_on(served, page_names, tab):
     for name in ("index.html", "compare.html", "ledger.html", "methods.html", "data.html", "corrections.html"):
         tab.goto(served + name)
