@@ -8,7 +8,7 @@ from lxml import html
 
 from benchgalley.derive import evaluate
 from benchgalley.publish.typesetting import typeset
-from benchgalley.publish.workings import Workings
+from benchgalley.publish.workings import Workings, budget_lines
 from benchgalley.records.results import Number
 from benchgalley.records.site import Site
 from tests.publish.factory import print_site
@@ -30,7 +30,7 @@ def as_listed(number: Number) -> list[str]:
     return [
         f"{typeset(line.name)}: type {line.evaluation}, u = {line.size}, ν = {line.degrees_of_freedom}, "
         f"{line.share}; {typeset(line.origin)}"
-        for line in Workings("", ()).of(number).budget
+        for line in budget_lines(number)
     ]
 
 

@@ -82,9 +82,9 @@ class Table:
 
 
 def _quoted(cells: Iterable[Cell]) -> str:
-    text = io.StringIO()
-    csv.writer(text, lineterminator="").writerow(cells)
-    return text.getvalue()
+    text = io.StringIO(newline="")
+    csv.writer(text, lineterminator="\r\n").writerow(cells)  # it quotes the signs of its own line ends only
+    return text.getvalue().removesuffix("\r\n")
 
 
 def trials_table(write_up: WriteUp) -> Table:

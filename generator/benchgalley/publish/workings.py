@@ -70,10 +70,8 @@ class Working:
     formula: str
     substitution: str
     source: str
-    budget: tuple[BudgetLine, ...]
-    """The contributions to the uncertainty."""
-    budget_rows: Markup
-    """The same as rows of a table."""
+    budget: Markup
+    """The contributions to the uncertainty as rows of a table; empty where there are none."""
     no_budget: str
     """Why an interval has no contributions to list."""
     combined: str
@@ -109,7 +107,6 @@ class Workings:
         here = page_paths.write_up(self._here)
         place = "" if address.scope in self._cards else page_paths.write_up(address.scope)
         factor, half = expanded(number)
-        budget = _budget(number)
         return Working(
             address=address.within(self._here),
             name=number.name,
@@ -122,8 +119,7 @@ class Workings:
             formula=number.formula,
             substitution=number.substitution,
             source=number.source,
-            budget=budget,
-            budget_rows=Markup("".join([_budget_row(*line) for line in budget])),
+            budget=Markup("".join([_budget_row(*line) for line in budget_lines(number)])),
             no_budget=number.no_budget,
             combined="" if combined is None else plain(combined) + unit_after(number.unit.symbol),
             degrees_of_freedom="" if number.degrees_of_freedom is None else degrees(number.degrees_of_freedom),
@@ -269,7 +265,8 @@ def counted(components: Iterable[Component]) -> tuple[list[Component], list[str]
 _SHARES = [f"{percent}{NBSP}%" for percent in range(101)]
 
 
-def _budget(number: Number) -> tuple[BudgetLine, ...]:
+def budget_lines(number: Number) -> tuple[BudgetLine, ...]:
+    """The contributions to the uncertainty of a number."""
     unit = unit_after(number.unit.symbol)
     return tuple(
         [
