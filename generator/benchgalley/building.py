@@ -1,10 +1,11 @@
 """A build: what changed is made again, the rest stands; then the whole takes the place of the old site."""
 
 import gc
-import json
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
+
+import orjson
 
 from .crews import Order, done
 from .intake import Reductions, SiteReader
@@ -317,4 +318,4 @@ class _Build:
 
 
 def _as_bytes(parts: Mapping[str, str]) -> bytes:
-    return json.dumps(dict(parts), separators=(",", ":"), ensure_ascii=False).encode()
+    return orjson.dumps(dict(parts))

@@ -14,6 +14,8 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
+import orjson
+
 from . import __version__
 from .publish import JOINED, Cut, kept_bytes, layouts_folder, stamps
 
@@ -65,13 +67,13 @@ class State:
         plain: dict[str, Any] = {"form": FORM, **{f.name: getattr(self, f.name) for f in fields(self)}}
         names = [f.name for f in fields(Unit)]
         plain["units"] = {key: {name: getattr(unit, name) for name in names} for key, unit in self.units.items()}
-        return json.dumps(plain, separators=(",", ":"), ensure_ascii=False).encode()
+        return orjson.dumps(plain)
 
 
 def load_state(root: Path, name: str) -> State:
     """The state kept under a name; an empty one when it is missing, damaged, or another program's."""
     try:
-        found = json.loads(kept_bytes(root, name) or b"")
+        found = orjson.loads(kept_bytes(root, name) or b"")
         if found.pop("form") != FORM or found["program"] != program():
             return State(program=program())
         found["units"] = {key: Unit(**unit) for key, unit in found["units"].items()}

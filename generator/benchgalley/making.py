@@ -12,6 +12,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+import orjson
+
 from .caveats import examine
 from .charts import draw, draw_card, draw_comparison
 from .claims import judge, judge_settings
@@ -327,7 +329,7 @@ class Workshop:
             content = kept_bytes(self._root, part)
             if content is None or not part.startswith(digest(content)):
                 raise LostError(part)
-            part = json.loads(content)
+            part = orjson.loads(content)
             self._parts[slug] = part
         return part
 

@@ -23,17 +23,20 @@ def _walk(folder: str, prefix: str, above: tuple[str, ...], found: dict[str, Sta
     try:
         with os.scandir(folder) as entries:
             for entry in entries:
-                if not entry.name.startswith("."):
-                    _look_at(entry, prefix + entry.name, (*above, folder), found)
+                name = entry.name
+                if name.startswith("."):
+                    continue
+                try:
+                    if not entry.is_dir():
+                        seen = entry.stat()
+                        found[prefix + name] = (seen.st_size, seen.st_mtime_ns, seen.st_ino)
+                    elif not (entry.is_symlink() and _leads_back(entry.path, (*above, folder))):
+                        _walk(entry.path, f"{prefix}{name}/", (*above, folder), found)
+                except OSError:
+                    continue  # gone meanwhile, or a link to nothing
     except OSError:
         return
 
 
-def _look_at(entry: os.DirEntry[str], path: str, above: tuple[str, ...], found: dict[str, Stamp]) -> None:
-    try:
-        if not entry.is_dir():
-            found[path] = stamp_of(entry.stat())
-        elif not (entry.is_symlink() and any(os.path.samefile(entry.path, folder) for folder in above)):
-            _walk(entry.path, f"{path}/", above, found)
-    except OSError:
-        return  # gone meanwhile, or a link to nothing
+def _leads_back(link: str, above: tuple[str, ...]) -> bool:
+    return any(os.path.samefile(link, folder) for folder in above)
