@@ -291,7 +291,7 @@ def test_a_row_that_is_led_to_shows_its_name_on_a_narrow_screen(served, heaviest
     name = watched.page.locator(f"tr[id='{anchor}'] > th")
     name.evaluate("n => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
     box = name.bounding_box()
-    assert 0 <= box["x"] and box["x"] + box["width"] <= 360 and 0 <= box["y"] <= 740
+    assert box["x"] >= 0 and box["x"] + box["width"] <= 360 and 0 <= box["y"] <= 740
     assert watched.noted() == {}
 
 
