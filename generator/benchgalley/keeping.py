@@ -109,11 +109,18 @@ def digests(folder: Path, known: Mapping[str, tuple[int, int, int, str]]) -> dic
     return found
 
 
+_AT_ONCE = 1 << 20
+"""Bytes of a file that are read at once."""
+
+
 def digest_of(file: Path) -> str:
     """Digest of a file; empty when it cannot be read."""
     try:
-        with file.open("rb", buffering=0) as handle:
-            return hashlib.file_digest(handle, "sha256").hexdigest()[:32]
+        with open(file, "rb", buffering=0) as handle:
+            found = hashlib.sha256()
+            while content := handle.read(_AT_ONCE):
+                found.update(content)
+            return found.hexdigest()[:32]
     except OSError:
         return ""
 

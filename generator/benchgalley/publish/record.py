@@ -45,7 +45,11 @@ def published_entries(target: Path, now: Mapping[str, bytes]) -> dict[str, Any]:
         lines = (target / page_paths.RECORD).read_bytes()
     except OSError:
         return {}
-    entries = lines.partition(_ENTRIES)[2].removesuffix(_END).split(_BETWEEN)
+    start, rest = lines.find(_ENTRIES) + len(_ENTRIES), _END.removeprefix(_CLOSED)
+    whole = b",\n".join([now[slug] for slug in sorted(now)])
+    if len(lines) == start + len(whole) + len(rest) and lines.startswith(whole, start):
+        return {}
+    entries = lines[start:].removesuffix(_END).split(_BETWEEN)
     there = {entry.partition(b"\n")[0]: entry for entry in entries}
     same = {slug for slug, entry in now.items() if there.get(entry.partition(b"\n")[0]) == entry.removesuffix(_CLOSED)}
     if len(same) == len(there):
