@@ -22,7 +22,7 @@ from .publish import JOINED, Cut, kept_bytes, layouts_folder, stamps
 FORM = 2
 """Version of the state's own layout."""
 _LIBRARIES = ("altair", "vl-convert-python", "jinja2", "markdown-it-py", "latex2mathml", "numpy",
-              "scipy", "PyYAML", "nh3")  # fmt: skip
+              "scipy", "PyYAML", "nh3", "orjson")  # fmt: skip
 """Libraries whose version may show on a page."""
 
 
@@ -63,11 +63,14 @@ class State:
     """Path in the site → stamp and digest."""
 
     def as_bytes(self) -> bytes:
-        """The state as a file."""
+        """The state as a file; empty where a file has a name that is no text, which JSON cannot hold."""
         plain: dict[str, Any] = {"form": FORM, **{f.name: getattr(self, f.name) for f in fields(self)}}
         names = [f.name for f in fields(Unit)]
         plain["units"] = {key: {name: getattr(unit, name) for name in names} for key, unit in self.units.items()}
-        return orjson.dumps(plain)
+        try:
+            return orjson.dumps(plain)
+        except orjson.JSONEncodeError:
+            return b""
 
 
 def load_state(root: Path, name: str) -> State:

@@ -19,6 +19,8 @@ from benchgalley.claims import judge
 from benchgalley.derive import evaluate
 from benchgalley.intake import cores, read_site
 
+from .many_write_ups import OF_A_CARD
+
 Work = Callable[[Sequence[str]], Iterable[Callable[[], object]]]
 """Write-ups → the pieces of the work on them. What is done to find the next piece is not measured."""
 
@@ -29,10 +31,10 @@ def floor_of(root: Path, name: str, slugs: Sequence[str], warm: str) -> tuple[fl
     Each process makes ready what it needs, does the work on the write-up `warm`, unmeasured, then its share, once:
     figures and texts that come again are kept, and who did the same write-up a second time would find them all.
     """
-    processes = min(cores(), len(slugs))
-    shares = [
-        slugs[place * len(slugs) // processes : (place + 1) * len(slugs) // processes] for place in range(processes)
-    ]
+    cards = -(-len(slugs) // OF_A_CARD)
+    processes = min(cores(), cards)
+    cuts = [OF_A_CARD * (place * cards // processes) for place in range(processes + 1)]
+    shares = [slugs[first:last] for first, last in itertools.pairwise(cuts)]  # whole cards, as a build deals them out
     context = get_context("spawn")
     with context.Manager() as manager, ProcessPoolExecutor(len(shares), mp_context=context) as pool:
         together = manager.Barrier(len(shares))
@@ -215,6 +217,8 @@ def _filled(part, signals):
 def _writing(root: Path) -> Work:
     folder = tempfile.TemporaryDirectory()
     places = itertools.count()
+    every, cards = (sorted((root / "site" / kind).iterdir()) for kind in ("write-ups", "cards"))
+    every = [page.name for page in every]
 
     def write(files: dict[Path, bytes]) -> None:
         target = Path(folder.name) / str(next(places))
@@ -224,7 +228,8 @@ def _writing(root: Path) -> Work:
 
     def pages_of(slugs: Sequence[str]) -> Iterator[Callable[[], object]]:
         pages = [root / "site" / "write-ups" / slug for slug in slugs]
-        pages += sorted((root / "site" / "cards").iterdir())[: (len(slugs) + 3) // 4]
+        numbers = [every.index(slug) for slug in slugs]
+        pages += [cards[number // OF_A_CARD] for number in numbers if number % OF_A_CARD == 0]
         for page in pages:
             files = {p.relative_to(page): p.read_bytes() for p in page.rglob("*") if p.is_file()}
             yield lambda files=files: write(files)

@@ -12,6 +12,8 @@ from benchgalley.intake import read_site
 from benchgalley.records.address import Address
 
 RUNS = 30
+OF_A_CARD = 4
+"""Write-ups, each of a sample of its own, that share a card."""
 SETTINGS = (
     *((100, 0),) * 6, *((80, 0),) * 6, *((80, -80),) * 6, *((60, 0),) * 4, *((70, 0),) * 4, *((90, 0),) * 4,
 )  # fmt: skip
@@ -148,7 +150,7 @@ def slug_of(number: int) -> str:
 def trials_of(number: int) -> str:
     """trials.csv of a write-up."""
     draw = random.Random(20261101 + number)
-    card = random.Random(77 + number // 4)
+    card = random.Random(77 + number // OF_A_CARD)
     power_w, score, gain = card.uniform(120, 320), card.uniform(4000, 12000), 1 + draw.gauss(0, 0.01)
     settings = list(SETTINGS)
     draw.shuffle(settings)
@@ -175,10 +177,10 @@ def _letters(number: int) -> str:
 
 
 def _write(content: Path, number: int, stated: list[str]) -> None:
-    card = f"card-{_letters(number // 4)}"
-    power = random.Random(77 + number // 4).uniform(120, 320)
-    maker = ("Ternhollow", "Oxbow Works", "Gannet")[number // 4 % 3]
-    text = CARD.format(maker=maker, model=f"Model {_letters(number // 4).upper()}", power=f"{power:.0f}")
+    card = f"card-{_letters(number // OF_A_CARD)}"
+    power = random.Random(77 + number // OF_A_CARD).uniform(120, 320)
+    maker = ("Ternhollow", "Oxbow Works", "Gannet")[number // OF_A_CARD % 3]
+    text = CARD.format(maker=maker, model=f"Model {_letters(number // OF_A_CARD).upper()}", power=f"{power:.0f}")
     (content / "cards" / f"{card}.yaml").write_text(text, "utf-8")
     folder = content / "write-ups" / slug_of(number)
     folder.mkdir(exist_ok=True)
@@ -188,8 +190,9 @@ def _write(content: Path, number: int, stated: list[str]) -> None:
         for text, parts in zip(stated, STATED, strict=True)
     ]
     page = PAGE.format(
-        *links, title=f"A day with sample {'abcd'[number % 4].upper()} of card {_letters(number // 4).upper()}",
-        published=f"2026-10-{1 + number % 28:02d}", card=card, sample="abcd"[number % 4], load=LOADS[number // 4 % 4],
+        *links, title=f"A day with sample {'abcd'[number % 4].upper()} of card {_letters(number // OF_A_CARD).upper()}",
+        published=f"2026-10-{1 + number % 28:02d}", card=card, sample="abcd"[number % 4],
+        load=LOADS[number // OF_A_CARD % 4],
     )  # fmt: skip
     (folder / "write-up.md").write_text(page, "utf-8")
 

@@ -100,6 +100,17 @@ def test_binding_leaves_the_template_alone_and_refuses_unknown_names(figures):
     assert json.dumps(picture.template("plane")) == before
 
 
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), float("-inf")])
+def test_what_cannot_be_drawn_is_refused(value):
+    """JSON would hold null for it, and a chart take that for zero."""
+    drawing = picture.Drawing(
+        id="a", kind="a", template="plane", title="", caption="", alternative="", columns=(), rows=(),
+        data={"runs": [{"x": 1.0, "y": value, "tooltip": "r1"}]}, signals={},
+    )  # fmt: skip
+    with pytest.raises(ValueError, match="cannot be drawn"):
+        picture.bind(picture.template("plane"), drawing)
+
+
 def test_tidy_turns_styles_into_attributes_and_numbers_ids_afresh():
     svg = (
         '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 640 100" width="640" height="100">'

@@ -52,6 +52,7 @@ class _Particle:
         lists, settable = self.lists, self.lower(self.i - 1) in self.lists["set-by-hand"]
         if self.lower(self.i - 1) in lists["by-itself"]:
             return True
+        within = lists["quantities"] | lists["moving"] | lists["articles-and-owners"] | lists["of-what"]
         for p in range(self.i - 1, max(-1, self.i - 1 - _REACH_OF_A_VERB), -1):
             lower = self.lower(p)
             if not lower or lower in lists["copulas"]:
@@ -61,6 +62,8 @@ class _Particle:
             if lower in lists["hand"] and (settable or p == self.i - 1):
                 told_of = {self._subject(), self._noun_within(self.i + 1)}
                 return settable or told_of <= lists["set-by-hand"] | {""}
+            if lower not in within:  # a nearer verb takes it: "with this set the noise crept down"
+                return False
         return False
 
     def _before_the_base(self, word: Word) -> bool:

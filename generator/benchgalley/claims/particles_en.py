@@ -5,17 +5,17 @@ Data only; `particles.py` says how it is used. A word is added here and gets a c
 
 from .vocabulary import words_of
 
-BASES = words_of("stock stock's baseline baseline's default")
+BASES = words_of("stock stock's baseline baseline's default factory reference")
 """What a setpoint is set against: "below stock", "up on the baseline"."""
 
 HANDLED: dict[str, str] = {
-    "up": "set sets setting hook hooks hooked plugged lined look looks looked looking make makes made making add adds "
+    "up": "set sets hook hooks hooked plugged lined look looks looked looking make makes made making add adds "
     "added adding sum sums summed split clean cleaned cleaning follow follows followed write writes wrote written give "
     "gives gave given giving start starts started boot boots booted call called type typed tidied packed wrapped screw "
     "screwed bolted show shows showed shown pick picks picked mix mixed hang hung sit sits sat stand stood round "
     "rounds rounded",
     "down": "write writes wrote written writing note notes noted noting jot jots jotted put puts putting set sets "
-    "setting shut shuts shutting break breaks broke broken lay laid copy copied mark marked pinned sit sits sat "
+    "break breaks broke broken lay laid copy copied mark marked pinned sit sits sat "
     "screwed bolted lie lies tied strip stripped powered close closed look looked round rounds rounded",
     "off": "switch switches switched switching turn turns turned turning shut shuts shutting read reads reading start "
     "started call called log logged sign signed trade traded trades run runs ran feed fed round rounded write wrote "
@@ -33,7 +33,7 @@ LISTS: dict[str, str] = {
     "down-or-up": "down up",
     # work on a setting: what such a verb sets has not been measured ("walked the voltage down")
     "hand": "walk walks walked walking step steps stepped stepping dial dials dialled dialling turn turns turned "
-    "turning wind winds wound nudge nudged nudging",
+    "turning wind winds wound nudge nudged nudging shut shuts shutting",
     # what something does by itself, without an object: "warmed up", "the fans spin down"; not "cools the core down"
     "by-itself": "cool cools cooled cooling warm warms warmed warming spin spins spun wind winds wound blow blows blew",
     "set-by-hand": "voltage fan fans speed speeds clock clocks power",

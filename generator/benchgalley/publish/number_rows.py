@@ -146,5 +146,5 @@ def _formula(formula: str) -> str:
 
 @lru_cache(maxsize=1024)
 def _origin(text: str) -> str:
-    """The same for what names a method or a source: it stands as it was written."""
+    """A remark that names a method or a source: it stands as it was written."""
     return in_small_type(escaped(text))

@@ -52,11 +52,11 @@ def all_typeset(texts: list[str]) -> list[str]:
 
 @lru_cache(maxsize=8192)
 def safe(text: str) -> str:
-    """The same, kept."""
+    """`escaped`, kept for texts that come again and again."""
     return escaped(text)
 
 
 @lru_cache(maxsize=8192)
 def typeset_safe(text: str) -> str:
-    """The same with the spaces and signs of running text."""
+    """`safe` with the spaces and signs of running text."""
     return escaped(typeset(text))

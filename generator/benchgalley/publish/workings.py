@@ -255,6 +255,8 @@ def counted(components: Iterable[Component]) -> tuple[list[Component], list[str]
     found = [c for c in components if c.standard_uncertainty > 0]
     sizes = [c.standard_uncertainty for c in found]
     largest = max(sizes, default=1.0)
+    if largest == inf:
+        return found, [""] * len(found)
     if not 1e-100 < largest < 1e100:  # squares would leave the range of numbers
         sizes = [size / largest for size in sizes]
     squares = [size * size for size in sizes]
