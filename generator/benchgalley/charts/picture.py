@@ -146,7 +146,9 @@ def bind(spec: Mapping[str, Any], drawing: Drawing) -> dict[str, Any]:
     unknown = set(drawing.signals) - {s["name"] for s in spec["signals"]}
     unknown |= set(drawing.data) - {d["name"] for d in spec["data"]}
     for value in (v for rows in drawing.data.values() for row in rows for v in row.values()):
-        if value != value or value in _ENDLESS:  # JSON has no form of it, and a chart would take what is absent for 0
+        if isinstance(value, float) and not math.isfinite(
+            value
+        ):  # JSON has no form of it, and a chart would take what is absent for 0
             raise ValueError(f"{drawing.id} holds {value}, which cannot be drawn")
     if unknown:
         raise KeyError(f"template {drawing.template} has no {', '.join(sorted(unknown))}")
@@ -155,9 +157,6 @@ def bind(spec: Mapping[str, Any], drawing: Drawing) -> dict[str, Any]:
         {**s, "value": drawing.signals[s["name"]]} if s["name"] in drawing.signals else s for s in spec["signals"]
     ]
     return {**spec, "data": data, "signals": signals}
-
-
-_ENDLESS = (math.inf, -math.inf)
 
 
 def _is_named(source: Mapping[str, Any]) -> bool:

@@ -31,14 +31,12 @@ class Budgets:
         if not lines:
             return remark(f"No budget: {number.no_budget}.") if number.no_budget else ""
         freedom = "" if (found := number.degrees_of_freedom) is None else f", ν = {degrees(found)}"
+        known = f"Budget: u = {total}{unit}{expansion}"
         first = self._listed.setdefault(lines, anchor)
         if first != anchor:
-            return (
-                f'<span class="origin">Budget: u = {total}{unit}{expansion}{freedom}: '
-                f'contributions as for <a href="#{first}">{first}</a></span>'
-            )
+            return in_small_type(f'{known}{freedom}: contributions as for <a href="#{first}">{first}</a>')
         return (
-            f'<details class="terms"><summary>Budget: u = {total}{unit}{expansion}</summary><ul>\n{lines}'
+            f'<details class="terms"><summary>{known}</summary><ul>\n{lines}'
             f"<li>combined: u = {total}{unit}{freedom}</li></ul></details>\n"
         )
 

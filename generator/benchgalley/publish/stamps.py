@@ -28,8 +28,7 @@ def _walk(folder: str, prefix: str, above: tuple[str, ...], found: dict[str, Sta
                     continue
                 try:
                     if not entry.is_dir():
-                        seen = entry.stat()
-                        found[prefix + name] = (seen.st_size, seen.st_mtime_ns, seen.st_ino)
+                        found[prefix + name] = stamp_of(entry.stat())
                     elif not (entry.is_symlink() and _leads_back(entry.path, (*above, folder))):
                         _walk(entry.path, f"{prefix}{name}/", (*above, folder), found)
                 except OSError:
