@@ -11,6 +11,7 @@ that no two windows are alike: in the even one every row is as long as the next,
 """
 
 import json
+import os
 import resource
 import subprocess
 import sys
@@ -21,13 +22,18 @@ from pathlib import Path
 import click
 
 from benchgalley.intake.log_tasks import LogTask, Run, reduce_log
+from benchgalley.intake.processes import cores
 
 RUN_EVERY_S, RUN_S, INTERVAL_S = 600.0, 500.0, 0.1
 BASE_S = 1_700_000_000
 COLUMNS = ("t", "power", "clock", "temp", "fan", "volt", "note")
-CASES = ("wc -l", "reader, whole", "reader, 500k rows", "reader, all columns", "reduced", "reduced, two processes")
+CASES = (
+    "wc -l", "reader, whole", "reader, 500k rows", "reader, all columns", "reduced, one process", "reduced, all cores"
+)  # fmt: skip
 CEILING_MIB = 1024.0
 SIZES = (1, 10, 20, 100)
+AS_THE_COMMANDS_DO = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
+"""Linear algebra in one thread, see `benchgalley.commands`: further processes then start as copies."""
 ONCE_FROM = 100
 """Millions of readings from which one round has to do."""
 
@@ -118,32 +124,36 @@ def count_lines(path: Path, rows: int) -> int:
     return rows
 
 
-def reduce_by_two(path: Path, rows: int) -> int:
-    return reduce(path, rows, 2)
+def reduce_on_all_cores(path: Path, rows: int) -> int:
+    """As a build does with a log of this length."""
+    return reduce(path, rows, cores())
 
 
-WORK = dict(zip(CASES, (count_lines, read_whole, read_chunks, read_everything, reduce, reduce_by_two), strict=True))
+WORK = dict(
+    zip(CASES, (count_lines, read_whole, read_chunks, read_everything, reduce, reduce_on_all_cores), strict=True)
+)
 
 
-def of_children() -> float:
-    """Processor time of the processes that this one has run, seconds."""
+def of_children() -> tuple[float, float]:
+    """Processor time of the processes that this one has run, seconds, and the peak memory of the largest, MiB."""
     used = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return used.ru_utime + used.ru_stime
+    return used.ru_utime + used.ru_stime, used.ru_maxrss / 1024
 
 
 def measure(case: str, path: Path, rows: int, small: Path, small_rows: int) -> None:
-    """In the child: run a case once and print what it took."""
+    """In the child: run a case once and print what it took; memory is that of all its processes together."""
     WORK[case](small, small_rows)
-    wall, cpu = time.perf_counter(), time.process_time() + of_children()
+    wall, cpu = time.perf_counter(), time.process_time() + of_children()[0]
     WORK[case](path, rows)
-    took = {"wall_s": time.perf_counter() - wall, "cpu_s": time.process_time() + of_children() - cpu}
-    took["peak_mib"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    took = {"wall_s": time.perf_counter() - wall, "cpu_s": time.process_time() + of_children()[0] - cpu}
+    helpers = cores() - 1 if case == CASES[-1] else 0
+    took["peak_mib"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024 + helpers * of_children()[1]
     print(json.dumps(took))
 
 
 def in_child(case: str, *where: object) -> dict[str, float]:
     command = [sys.executable, __file__, "--case", case, *map(str, where)]
-    done = subprocess.run(command, check=True, capture_output=True, text=True)
+    done = subprocess.run(command, check=True, capture_output=True, text=True, env={**os.environ, **AS_THE_COMMANDS_DO})
     return json.loads(done.stdout)
 
 

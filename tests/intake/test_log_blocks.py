@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from benchgalley.intake import log_blocks, log_file
+from benchgalley.intake import log_blocks, log_file, log_sections
 from benchgalley.intake.log_blocks import Block, Layout, parser
 from benchgalley.intake.log_header import LogPlan
 from benchgalley.intake.log_stamps import plain_stamps
@@ -45,11 +45,11 @@ def task_of(path: Path, **settings: object) -> LogTask:
 
 def small_blocks(monkeypatch: pytest.MonkeyPatch, size: int) -> None:
     monkeypatch.setattr(log_blocks, "BLOCK_BYTES", size)
-    monkeypatch.setattr(log_file, "BLOCK_BYTES", size)
+    monkeypatch.setattr(log_sections, "BLOCK_BYTES", size)
 
 
 def without_bulk(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(log_blocks, "parser", lambda plan, layout: lambda block: None)
+    monkeypatch.setattr(log_file, "parser", lambda plan, layout: lambda block: None)
 
 
 @pytest.mark.parametrize("name", FORMS)
@@ -80,7 +80,7 @@ def test_a_plain_log_takes_the_way_in_bulk(tree: Tree, monkeypatch: pytest.Monke
 
         return counted
 
-    monkeypatch.setattr(log_blocks, "parser", counting)
+    monkeypatch.setattr(log_file, "parser", counting)
     small_blocks(monkeypatch, 500)
     for name in ("unix seconds", "ISO with offset", "local with zone name", "tabs", "UTF-8 with mark", "Latin-1"):
         write(tree, FORMS[name])

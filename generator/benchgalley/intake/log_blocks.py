@@ -7,9 +7,8 @@ same bits, rounded once, whether its block is clean or not.
 """
 
 import io
-from collections import deque
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import Future
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -18,7 +17,6 @@ from numpy.typing import NDArray
 
 from .log_cells import Cells, cells_of, numbers, texts
 from .log_header import LogPlan
-from .processes import pool
 
 BLOCK_BYTES = 1 << 20
 """About what the inner caches hold: larger blocks are parsed more slowly."""
@@ -87,18 +85,42 @@ def body_offset(plan: LogPlan, header_line: int) -> int | None:
     return len(start)
 
 
-def blocks(path: Path, offset: int) -> Iterator[Block]:
-    """The lines of a file from a byte on."""
+class NotInSectionsError(Exception):
+    """A log that can only be read as one, from its first line to its last."""
+
+
+def blocks(path: Path, offset: int, numbers: tuple[int, int] | None = None) -> Iterator[Block]:
+    """The lines of a file from a byte on: block k has those that begin in the k-th `BLOCK_BYTES` bytes behind it.
+
+    `numbers`: only the blocks from the one to before the other.
+    """
+    number, past = numbers or (0, math.inf)
     with path.open("rb") as handle:
-        handle.seek(offset)
-        while data := handle.read(BLOCK_BYTES):
-            data += handle.readline(BLOCK_BYTES)
+        at = offset + number * BLOCK_BYTES
+        if number:
+            # The line that holds the byte before began in a block before; its end is where this one starts.
+            handle.seek(at - 1)
+            line = handle.readline(BLOCK_BYTES)
+            at += len(line) - 1
+            if not line.endswith(b"\n") and handle.peek(1):
+                yield Block(b"", at, to_end=True)
+                return
+        else:
+            handle.seek(at)
+        while number < past:
+            number += 1
+            if (wanted := offset + number * BLOCK_BYTES - at) <= 0:
+                continue
+            if not (data := handle.read(wanted)):
+                return
+            if not data.endswith(b"\n"):
+                data += handle.readline(BLOCK_BYTES)
             if (b'"' in data and data.count(b'"') % 2) or (not data.endswith(b"\n") and handle.peek(1)):
-                yield Block(b"", offset, to_end=True)
+                yield Block(b"", at, to_end=True)
                 return
             end = len(data) if data.endswith((b"\n", b"\r")) else data.rfind(b"\n") + 1
-            yield Block(data[:end], offset, cut_off=end < len(data))
-            offset += len(data)
+            yield Block(data[:end], at, cut_off=end < len(data))
+            at += len(data)
 
 
 def keep_freed_memory() -> None:
@@ -109,48 +131,6 @@ def keep_freed_memory() -> None:
     it takes up no memory; other libraries are not troubled by it.
     """
     np.empty(_LARGEST_KEPT, dtype=np.uint8)
-
-
-def in_turn(plan: LogPlan, layout: Layout, offset: int, processes: int) -> Iterator[tuple[Block, Parsed | None]]:
-    """Every block of a log from a byte on with what `parser` makes of it, in order.
-
-    With several processes the others parse while this one works on what it is given. Threads would not do: between
-    one operation on arrays and the next they wait for each other longer than the operations take.
-    """
-    found = blocks(plan.path, offset)
-    if processes < 2:
-        parse = parser(plan, layout)
-        for block in found:
-            yield block, parse(block)
-        return
-    with pool(processes - 1, _ready, plan, layout) as others:
-        waiting: deque[tuple[Block, Future[Parsed | None]]] = deque()
-        try:
-            for block in found:
-                waiting.append((block, others.submit(_parse_there, str(plan.path), block.offset, len(block.data))))
-                if len(waiting) > 2 * processes:
-                    first, future = waiting.popleft()
-                    yield first, future.result()
-            while waiting:
-                first, future = waiting.popleft()
-                yield first, future.result()
-        finally:
-            others.shutdown(cancel_futures=True)
-
-
-_parse_here: list[Callable[[Block], Parsed | None]] = []
-"""In a process that only parses: with what, set when it starts."""
-
-
-def _ready(plan: LogPlan, layout: Layout) -> None:
-    keep_freed_memory()
-    _parse_here[:] = [parser(plan, layout)]
-
-
-def _parse_there(path: str, offset: int, length: int) -> Parsed | None:
-    with open(path, "rb") as handle:
-        handle.seek(offset)
-        return _parse_here[0](Block(handle.read(length), offset))
 
 
 def parser(plan: LogPlan, layout: Layout) -> Callable[[Block], Parsed | None]:

@@ -18,6 +18,7 @@ LATEST_S = 60.0
 """A reading this far behind its predecessors is put in order; one further behind comes from a clock that was set."""
 GAP_INTERVALS = 5.0
 """A step of time this many times the usual one is a gap."""
+_REPEATED = "readings repeat the time of the one before; readings of one instant were averaged"
 _LATE_READINGS = 5
 """So many readings in a row behind their predecessors are disorder; more mean that the clock was set."""
 
@@ -70,50 +71,75 @@ class Cut:
         return time[~missing], value[~missing]
 
 
-def cut_log(
-    plan: LogPlan,
-    clock: Clock,
-    cuts: Sequence[Cut],
-    done: Callable[[Cut], None],
-    mended: Mended,
-    problems: ProblemList,
-    *,
-    processes: int = 1,
-) -> None:
-    """Stream a log once; `done` gets every run with its readings, those the log passes first coming first."""
-    open_cuts: list[Cut] = []
-    waiting = sorted(cuts, key=lambda cut: (cut.start_s, cut.index), reverse=True)
-    latest = -np.inf
-    for part in read_parts(plan, mended, problems, processes=processes):
-        time, values, lines = _known(part, clock.seconds(part))
+@dataclass(slots=True)
+class Cutting:
+    """A log being cut: what one part of it must know of the parts before."""
+
+    plan: LogPlan
+    clock: Clock
+    cuts: Sequence[Cut]
+    """All runs of the log."""
+    done: Callable[[Cut], None]
+    """Gets every run with its readings, those the log passes first coming first."""
+    mended: Mended
+    problems: ProblemList
+    latest: float = -np.inf
+    """Latest time so far, seconds after the base of the clock."""
+    rising: bool = True
+    """No reading so far has an earlier time than the one before it."""
+    _open: list[Cut] = field(default_factory=list)
+    _waiting: list[Cut] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._waiting = sorted(self.cuts, key=lambda cut: (cut.start_s, cut.index), reverse=True)
+
+    def take(self, part: LogPart) -> None:
+        """Hand the readings of the next part to the runs they lie in."""
+        time, values, lines = _known(part, self.clock.seconds(part))
         if not time.size:
-            continue
+            return
+        begun = bool(np.isfinite(self.latest))
         steps = np.empty_like(time)
         np.subtract(time[1:], time[:-1], out=steps[1:])
-        steps[0] = time[0] - latest if np.isfinite(latest) else 0.0
+        steps[0] = time[0] - self.latest if begun else 0.0
         lowest = float(steps.min())
         if lowest < 0:
-            _judge_late(plan, time, latest, lines, cuts, mended, problems)
+            self.rising = False
+            _judge_late(self.plan, time, self.latest, lines, self.cuts, self.mended, self.problems)
         if lowest <= 0:
-            repeated = int((steps[0 if np.isfinite(latest) else 1 :] == 0).sum())
-            mended.add("readings repeat the time of the one before; readings of one instant were averaged", repeated)
-        inner = _inner_gaps(time, steps, lowest, cuts)
-        mended.add("gaps inside a run were bridged by a straight line", inner)
+            repeated = int((steps[0 if begun else 1 :] == 0).sum())
+            self.mended.add(
+                "readings repeat the time of the one before; readings of one instant were averaged", repeated
+            )
+        inner = _inner_gaps(time, steps, lowest, self.cuts)
+        self.mended.add("gaps inside a run were bridged by a straight line", inner)
         ordered = time if lowest < 0 else time[[0, -1]]
         low, high = float(ordered.min()), float(ordered.max())
-        latest = max(latest, high)
-        while waiting and waiting[-1].start_s - PADDING_S <= high:
-            open_cuts.append(waiting.pop())
-        for cut in open_cuts:
+        self.latest = max(self.latest, high)
+        while self._waiting and self._waiting[-1].start_s - PADDING_S <= high:
+            self._open.append(self._waiting.pop())
+        for cut in self._open:
             if low <= cut.end_s + PADDING_S:
                 cut.take(time, values, rising=lowest >= 0)
-        for cut in [c for c in open_cuts if c.end_s + PADDING_S + LATEST_S < latest]:
-            open_cuts.remove(cut)
-            done(cut)
-            cut.forget()
-    for cut in (*open_cuts, *reversed(waiting)):
-        done(cut)
+        for cut in [c for c in self._open if c.end_s + PADDING_S + LATEST_S < self.latest]:
+            self._open.remove(cut)
+            self._pass(cut)
+
+    def finish(self) -> None:
+        """Hand over what the log ended before it had passed."""
+        for cut in (*self._open, *reversed(self._waiting)):
+            self._pass(cut)
+
+    def _pass(self, cut: Cut) -> None:
+        self.done(cut)
         cut.forget()
+
+
+def cut_log(cutting: Cutting, numbers: tuple[int, int] | None = None) -> None:
+    """Stream a log, or some blocks of it (see `read_parts`), once."""
+    for part in read_parts(cutting.plan, cutting.mended, cutting.problems, numbers=numbers):
+        cutting.take(part)
+    cutting.finish()
 
 
 def _known(part: LogPart, time: Floats) -> tuple[Floats, dict[str, Floats], NDArray[np.int64]]:

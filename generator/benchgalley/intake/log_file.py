@@ -14,7 +14,7 @@ from typing import Any, TextIO
 
 import numpy as np
 
-from .log_blocks import BLOCK_BYTES, Layout, Parsed, body_offset, in_turn, keep_freed_memory
+from .log_blocks import Layout, NotInSectionsError, Parsed, blocks, body_offset, keep_freed_memory, parser
 from .log_header import LogPlan, encoding_problem, find_header, open_encoding
 from .log_rows import Frame, LogPart, Mended, part_of
 from .problem_list import ProblemList, clip
@@ -53,12 +53,22 @@ def _stream(handle: TextIO, separators: str) -> Any:
 
 
 def read_parts(
-    plan: LogPlan, mended: Mended, problems: ProblemList, *, processes: int = 1, with_marks: bool = False
+    plan: LogPlan,
+    mended: Mended,
+    problems: ProblemList,
+    *,
+    with_marks: bool = False,
+    numbers: tuple[int, int] | None = None,
 ) -> Iterator[LogPart]:
     """The log part by part; ends early with a problem when it cannot be read.
 
-    Clean blocks are parsed in bulk, by `processes` processes; the others by this one, with every rule.
-    `with_marks`: the cells of the column that marks the runs are wanted.
+    Clean blocks are parsed in bulk, the others with every rule. `with_marks`: the cells of the column that marks the
+    runs are wanted. `numbers`: only the blocks from the one to before the other; lines are then counted from the first.
+
+    Raises
+    ------
+    NotInSectionsError
+        Some blocks were asked for, and they cannot be told from the others.
     """
     found = find_header(plan, problems)
     if found is None:
@@ -74,13 +84,15 @@ def read_parts(
     reading = _Reading(plan, layout, mended, problems)
     try:
         offset = body_offset(plan, header_line)
+        if offset is None and numbers is not None:
+            raise NotInSectionsError
         if offset is None:
             with plan.path.open(encoding=open_encoding(plan), newline="") as handle:
                 for _ in range(header_line + 1):
                     handle.readline()
                 yield from reading.rows(handle, header_line + 1, cut_off=not _ends_with_newline(plan))
         else:
-            yield from reading.by_block(offset, header_line + 1, processes)
+            yield from reading.by_block(offset, header_line + 1, numbers)
     except UnicodeDecodeError:
         problems.add(encoding_problem(plan))
     except (ValueError, OSError) as error:
@@ -106,21 +118,22 @@ class _Reading:
     line_before: int = 1
     """Line before the first one the slower rules look at."""
 
-    def by_block(self, offset: int, line_before: int, processes: int) -> Iterator[LogPart]:
-        """The log from a byte on; `line_before` is the line that ends there."""
-        if self.plan.path.stat().st_size < 4 * BLOCK_BYTES:
-            processes = 1
+    def by_block(self, offset: int, line_before: int, numbers: tuple[int, int] | None) -> Iterator[LogPart]:
+        """The log from a byte on, or some blocks of it; `line_before` is the line that ends there."""
         before = self.problems.errors
         encoding = "latin-1" if self.plan.encoding == "latin-1" else "utf-8"
         keep_freed_memory()
-        for block, parsed in in_turn(self.plan, self.layout, offset, processes):
+        parse = parser(self.plan, self.layout)
+        for block in blocks(self.plan.path, offset, numbers):
+            if block.to_end and numbers is not None:
+                raise NotInSectionsError
             if block.to_end:
                 with self.plan.path.open("rb") as raw:
                     raw.seek(block.offset)
                     text = io.TextIOWrapper(raw, encoding=encoding, newline="")
                     yield from self.rows(text, line_before, cut_off=not _ends_with_newline(self.plan))
                 return
-            if parsed is not None:
+            if (parsed := parse(block)) is not None:
                 yield _clean_part(self.plan, self.layout, parsed, line_before)
                 line_before += parsed.rows
             elif block.data:

@@ -7,15 +7,19 @@ are not taken for such; each edge is then put where one change in mean fits best
 the order of trials.csv, failed runs among them; a different number of them is a problem.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import partial
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 
 from .. import metrology
+from .log_blocks import NotInSectionsError
 from .log_file import read_parts
 from .log_marks import marked_stretches
 from .log_rows import Floats, Mended
+from .log_sections import in_sections
 from .log_tasks import IDLE_SHARE, LOADED, LogTask, clock_of, plan_of
 from .problem_list import ProblemList, clip
 
@@ -105,23 +109,48 @@ def _busy_stretches(task: LogTask, problems: ProblemList, processes: int) -> lis
     return [_edges(second, mean, start, stop) for start, stop in _runs_of(second, busy)]
 
 
+class _Sums(NamedTuple):
+    """Seconds that have readings, the sum of each one's readings, and their number: a second may occur again."""
+
+    second: Floats
+    total: Floats
+    number: Floats
+
+
 def _second_means(task: LogTask, column: str, problems: ProblemList, processes: int) -> tuple[Floats, Floats]:
     """Seconds that have readings, rising, and the mean of each."""
+    sections = in_sections(Path(task.path), partial(_sums_apart, task, column), processes) if processes > 1 else None
+    sums = _joined(_sums(task, column, problems) if sections is None else sections)
+    which, place = np.unique(sums.second, return_inverse=True)
+    total = np.bincount(place, weights=sums.total, minlength=len(which))
+    return which, total / np.bincount(place, weights=sums.number, minlength=len(which))
+
+
+def _joined(parts: Iterable[_Sums]) -> _Sums:
+    return _Sums(*map(np.concatenate, zip(_Sums(*[np.empty(0)] * 3), *parts, strict=True)))
+
+
+def _sums_apart(task: LogTask, column: str, first: int, past: int) -> _Sums | None:
+    """The sums of some blocks of a log; None when they cannot be read by themselves."""
+    problems = ProblemList()
+    try:
+        sums = _joined(_sums(task, column, problems, (first, past)))
+    except NotInSectionsError:
+        return None
+    return None if problems.sorted() else sums
+
+
+def _sums(task: LogTask, column: str, problems: ProblemList, numbers: tuple[int, int] | None = None) -> Iterator[_Sums]:
     plan = plan_of(task, (column,))
     clock = clock_of(task, plan, problems)
-    seconds: list[Floats] = [np.empty(0)]
-    sums: list[Floats] = [np.empty(0)]
-    counts: list[Floats] = [np.empty(0)]
-    for part in read_parts(plan, Mended(), problems, processes=processes):
+    for part in read_parts(plan, Mended(), problems, numbers=numbers):
         time, value = clock.seconds(part), part.values[column]
         there = ~(np.isnan(time) | np.isnan(value))
         which, place = np.unique(np.floor(time[there]), return_inverse=True)
-        seconds.append(which)
-        sums.append(np.bincount(place, weights=value[there], minlength=len(which)).astype(np.float64))
-        counts.append(np.bincount(place, minlength=len(which)).astype(np.float64))
-    which, place = np.unique(np.concatenate(seconds), return_inverse=True)
-    total = np.bincount(place, weights=np.concatenate(sums), minlength=len(which))
-    return which, total / np.bincount(place, weights=np.concatenate(counts), minlength=len(which))
+        total = np.bincount(place, weights=value[there], minlength=len(which)).astype(np.float64)
+        yield _Sums(which, total, np.bincount(place, minlength=len(which)).astype(np.float64))
+        if numbers is not None and clock.met_unclear:
+            raise NotInSectionsError
 
 
 def otsu_threshold(values: Floats) -> float:

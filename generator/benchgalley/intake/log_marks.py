@@ -1,12 +1,16 @@
 """Runs of a log by a column of it that marks them: with the name of the trial, or by being on or off."""
 
+from functools import partial
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from ..records.findings import Location, Problem, Severity
+from .log_blocks import NotInSectionsError
 from .log_file import read_parts
 from .log_rows import Mended
+from .log_sections import in_sections
 from .log_tasks import LogTask, clock_of, plan_of
 from .problem_list import ProblemList, clip
 
@@ -26,37 +30,67 @@ class Marked(NamedTuple):
 def marked_stretches(task: LogTask, mark: Any, problems: ProblemList, processes: int) -> list[Marked] | None:
     """Every stretch with a mark, in file order; None with a problem."""
     before = problems.errors
+    sections = in_sections(Path(task.path), partial(_marked_apart, task), processes) if processes > 1 else None
+    if sections is None:
+        found = _marked(task, problems)
+    else:
+        found = []
+        for section in sections:
+            for stretch in section:
+                _append(found, stretch)
+    if problems.errors > before:
+        return None
+    if len(found) > _MOST_STRETCHES:
+        problems.add(
+            plan_of(task, ()).problem(
+                "not-a-mark",
+                1,
+                f"`{clip(mark['header'])}` changes more than {_MOST_STRETCHES} times: it does not mark runs",
+                "Check `logs.mark.header`.",
+            )
+        )
+        return None
+    on = [stretch for stretch in found if stretch.name.lower() not in OFF]
+    return _told(task, mark, on, problems)
+
+
+def _marked_apart(task: LogTask, first: int, past: int) -> list[Marked] | None:
+    """The stretches in some blocks of a log; None when they cannot be read by themselves."""
+    problems = ProblemList()
+    try:
+        found = _marked(task, problems, (first, past))
+    except NotInSectionsError:
+        return None
+    return None if problems.sorted() else found
+
+
+def _marked(task: LogTask, problems: ProblemList, numbers: tuple[int, int] | None = None) -> list[Marked]:
+    """Stretches up to the first problem, or until there are far too many."""
+    before = problems.errors
     plan = plan_of(task, ())
     clock = clock_of(task, plan, problems)
     found: list[Marked] = []
-    for part in read_parts(plan, Mended(), problems, processes=processes, with_marks=True):
+    for part in read_parts(plan, Mended(), problems, with_marks=True, numbers=numbers):
         time = clock.seconds(part)
-        if problems.errors > before:
-            return None
+        if numbers is not None and clock.met_unclear:
+            raise NotInSectionsError
+        if problems.errors > before or len(found) > _MOST_STRETCHES:
+            break
         assert part.marks is not None
         if not len(time):
             continue
         edges = np.flatnonzero(np.concatenate([[True], part.marks[1:] != part.marks[:-1], [True]]))
         for start, stop in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True):
-            name = str(part.marks[start])
-            if found and found[-1].name == name:
-                found[-1] = found[-1]._replace(end_s=float(time[stop - 1]))
-            else:
-                found.append(Marked(name, float(time[start]), float(time[stop - 1])))
-        if len(found) > _MOST_STRETCHES:
-            problems.add(
-                plan.problem(
-                    "not-a-mark",
-                    1,
-                    f"`{clip(mark['header'])}` changes more than {_MOST_STRETCHES} times: it does not mark runs",
-                    "Check `logs.mark.header`.",
-                )
-            )
-            return None
-    if problems.errors > before:
-        return None
-    on = [stretch for stretch in found if stretch.name.lower() not in OFF]
-    return _told(task, mark, on, problems)
+            _append(found, Marked(str(part.marks[start]), float(time[start]), float(time[stop - 1])))
+    return found
+
+
+def _append(found: list[Marked], stretch: Marked) -> None:
+    """Add a stretch, or make the last one longer by it."""
+    if found and found[-1].name == stretch.name:
+        found[-1] = found[-1]._replace(end_s=stretch.end_s)
+    else:
+        found.append(stretch)
 
 
 def _told(task: LogTask, mark: Any, on: list[Marked], problems: ProblemList) -> list[Marked] | None:

@@ -99,17 +99,19 @@ class LogOutcome:
 def reduce_log(task: LogTask, processes: int = 1) -> LogOutcome:
     """Find every run of a task in its log and reduce it: the same outcome from any number of processes."""
     # Reading a log needs pandas; a site without logs never pays for its import.
-    from .log_cutting import Cut, cut_log
+    from .log_cutting import Cutting, cut_log
+    from .log_cutting_apart import cut_in_sections, cuts_of
     from .log_locating import locate
     from .log_rows import Mended
 
-    problems, mended, gathered = ProblemList(), Mended(), _Gathered(task)
-    located = locate(task, problems, gathered.remark, processes)
-    if located is None:
+    problems, mended, gathered = ProblemList(), Mended(), Gathered(task)
+    places = locate(task, problems, gathered.remark, processes)
+    if places is None:
         return LogOutcome(remarks=tuple(gathered.remarks), problems=problems.sorted())
-    cuts = [Cut(index, *place) for index, place in enumerate(located) if place is not None and task.runs[index].counts]
-    plan = plan_of(task)
-    cut_log(plan, clock_of(task, plan, problems), cuts, gathered.take, mended, problems, processes=processes)
+    if processes < 2 or not cut_in_sections(task, places, processes, gathered, mended):
+        plan = plan_of(task)
+        clock = clock_of(task, plan, problems)
+        cut_log(Cutting(plan, clock, cuts_of(task, places), gathered.take, mended, problems))
     if problems.errors:
         return LogOutcome(problems=problems.sorted())
     if mended.counts:
@@ -167,7 +169,7 @@ def clock_of(task: LogTask, plan: Any, problems: ProblemList) -> Any:
     )
 
 
-class _Gathered:
+class Gathered:
     """Figures and remarks of one task while its log streams by."""
 
     def __init__(self, task: LogTask) -> None:

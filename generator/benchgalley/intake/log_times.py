@@ -34,6 +34,8 @@ class Clock:
     origin_s: float
     """What `elapsed_s` counts from, seconds after the base."""
     problems: ProblemList
+    met_unclear: bool = False
+    """A time so far lay in an hour that happened twice: the parts of the log cannot be read apart."""
     _last_s: float = field(default=float("nan"))
     _second_pass: bool = False
     _told: set[str] = field(default_factory=set)
@@ -176,6 +178,7 @@ class Clock:
         unclear = early != late
         unclear &= ~np.isnan(early)
         chosen = early.copy()
+        self.met_unclear = self.met_unclear or bool(unclear.any())
         for i in np.flatnonzero(unclear).tolist():
             before = float(chosen[i - 1]) if i else self._last_s
             if not (i and unclear[i - 1]) and (i or not self._second_pass):
