@@ -43,7 +43,7 @@ class Reduction(NamedTuple):
 
 def in_order(time_s: Floats, value: Floats) -> tuple[Floats, Floats]:
     """Readings by time; those of one instant averaged."""
-    if time_s.size > 1 and not float(np.diff(time_s).min()) > 0:
+    if time_s.size > 1 and not float((time_s[1:] - time_s[:-1]).min()) > 0:
         instants, inverse, counts = np.unique(time_s, return_inverse=True, return_counts=True)
         means = np.bincount(inverse, weights=value) / counts
         return instants, means
@@ -236,5 +236,5 @@ def _trace(time_s: Floats, value: Floats, points: int) -> tuple[tuple[float, flo
     times, values = np.round(time_s[::stride], 3), value[::stride]
     # Six significant digits: a whole number over a power of ten is the nearest float to its decimal writing.
     magnitude = np.floor(np.log10(np.maximum(np.abs(values), 1e-9)))
-    scale = 10.0 ** np.clip(5 - magnitude, 0, 15)
+    scale = 10.0 ** np.minimum(np.maximum(5 - magnitude, 0), 15)
     return tuple(zip(times.tolist(), (np.rint(values * scale) / scale).tolist(), strict=True))

@@ -101,7 +101,7 @@ def window_figures(time_s: Numbers, values: Numbers, start_s: float, end_s: floa
     smallest, largest = float(kept.min()), float(kept.max())
     if not -LARGEST <= smallest <= largest <= LARGEST:
         raise NotDetermined("a reading is missing, not finite, or too large to compute with")
-    at_start, at_end = np.interp([start_s, end_s], time, value).tolist()
+    at_start, at_end = _reading_at(start_s, time, value, int(first)), _reading_at(end_s, time, value, int(last) - 1)
     # halving first keeps the sum of two huge readings in range
     half = kept / 2
     inner = half[1:] + half[:-1]
@@ -124,6 +124,13 @@ def window_figures(time_s: Numbers, values: Numbers, start_s: float, end_s: floa
         longest_gap_s=float(steps.max()),
         slope_per_s=_slope(kept_time, kept),
     )
+
+
+def _reading_at(moment_s: float, time: Array, value: Array, near: int) -> float:
+    """Reading at a time, on the straight line between its neighbours; `near`: the place of the one nearest within."""
+    if float(time[near]) == moment_s:
+        return float(value[near])
+    return float(np.interp(moment_s, time, value))
 
 
 def _dot(a: Array, b: Array) -> float:
@@ -155,7 +162,9 @@ def _spread_of(values: Array, smallest: float, largest: float) -> tuple[float, f
         at = np.searchsorted(up_to, [below, above], "right").tolist()
         low, high = ((origin + number) / scale for number in at)
         there = np.flatnonzero(counts)
-        step = int(np.gcd.reduce(np.diff(there))) / scale if there.size > 2 else None
+        gaps = there[1:] - there[:-1]
+        # Neighbours one apart settle what all the others have in common.
+        step = (1 if (gaps == 1).any() else int(np.gcd.reduce(gaps))) / scale if gaps.size > 1 else None
     return low + (high - low) * (place - below), step
 
 
@@ -206,31 +215,40 @@ def _effective_count(values: Array, size: float) -> float:
 
 
 def _pairs_until_negative(away: Array) -> Array | None:
-    """Sums of the autocorrelations at lags 2 m and 2 m + 1, up to the first that is not positive; None if that is far.
-
-    With b_i = a_i + a_(i + 1) the sum of a pair is that of a_i b_(i + 2 m): once for even i and once for odd ones.
-    """
-    square = _dot(away, away)
+    """Autocorrelations at lags 2 m and 2 m + 1 added, up to the first sum that is not positive; None if that is far."""
+    square, halves = _dot(away, away), _halves(away)
     found: list[Array] = []
     for low, high in pairwise(_PAIRS):
         if 2 * high > away.size // 2:
             return None
-        found.append(_pairs(away, low, high) / square)
+        found.append(_pairs(halves, low, high) / square)
         if (found[-1] <= 0).any():
             return np.concatenate(found)
     return None
 
 
-def _pairs(away: Array, low: int, high: int) -> Array:
-    """Sums of a_i a_(i + 2 m) + a_i a_(i + 2 m + 1) for m from `low` to below `high`."""
-    joined = away.copy()
-    joined[:-1] += away[1:]
-    return _products(away[::2], joined[::2], low, high) + _products(away[1::2], joined[1::2], low, high)
+def _halves(away: Array) -> list[tuple[Array, Array]]:
+    """The readings at even places and those at odd ones, each with b_i = a_i + a_(i + 1) at the same places.
+
+    So many zeros follow the b_i as lags may be asked for.
+    """
+    joined = np.empty(away.size + 2 * _PAIRS[-1])
+    joined[: away.size] = away
+    joined[: away.size - 1] += away[1:]
+    joined[away.size :] = 0.0
+    return [(away[at::2].copy(), joined[at::2].copy()) for at in (0, 1)]
+
+
+def _pairs(halves: list[tuple[Array, Array]], low: int, high: int) -> Array:
+    """Sums of a_i a_(i + 2 m) + a_i a_(i + 2 m + 1) for m from `low` to below `high`: those of a_i b_(i + 2 m)."""
+    even, odd = (_products(a, b, low, high) for a, b in halves)
+    return even + odd
 
 
 def _products(a: Array, b: Array, low: int, high: int) -> Array:
-    """Sums of a_j b_(j + m) for m from `low` to below `high`, b being zero beyond its end."""
-    a, b = np.ascontiguousarray(a), np.concatenate([b, np.zeros(high)])
+    """Sums of a_j b_(j + m) for m from `low` to below `high`; b goes on as far beyond the end of a."""
+    if a.size <= _PIECE:
+        return np.correlate(b[low : a.size + high - 1], a, "valid")
     total: Array = np.zeros(high - low)
     for at in range(0, a.size, _PIECE):
         piece = a[at : at + _PIECE]
