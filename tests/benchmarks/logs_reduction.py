@@ -10,6 +10,7 @@ several rounds, taken in turn, so that a busy machine hurts all cases alike. Bot
 that no two windows are alike: in the even one every row is as long as the next, in the uneven one none is.
 """
 
+import gc
 import json
 import os
 import resource
@@ -142,6 +143,8 @@ def of_children() -> tuple[float, float]:
 
 def measure(case: str, path: Path, rows: int, small: Path, small_rows: int) -> None:
     """In the child: run a case once and print what it took; memory is that of all its processes together."""
+    # As the commands do, see `benchgalley.commands`.
+    gc.set_threshold(200_000, 50, 100)
     WORK[case](small, small_rows)
     wall, cpu = time.perf_counter(), time.process_time() + of_children()[0]
     WORK[case](path, rows)

@@ -71,23 +71,27 @@ def mser(values: Numbers, batch: int = 5, largest_share: float = 0.5) -> Truncat
     scaled = batches - origin
     unit = max(float(scaled.max()), -float(scaled.min())) or 1.0
     scaled /= unit
-    # tails from the end give every candidate in one pass; shift and scale keep them free of cancellation
-    left = np.arange(count, 0, -1, dtype=float)
-    backwards = scaled[::-1]
-    tail = backwards.cumsum()[::-1]
+    # Sums from the end on give every candidate in one pass, those that keep least first; shift and scale keep them free
+    # of cancellation.
+    backwards = scaled[::-1].copy()
     last = min(math.floor(count * largest_share), count - 1)
-    kept, left = tail[: last + 1], left[: last + 1]
-    statistic = (backwards * backwards).cumsum()[::-1][: last + 1]
-    statistic -= kept * kept / left
+    tail = backwards.cumsum()[count - 1 - last :]
+    left = np.arange(count - last, count + 1, dtype=float)
+    backwards *= backwards
+    statistic = backwards.cumsum()[count - 1 - last :]
+    of_mean = tail * tail
+    of_mean /= left
+    statistic -= of_mean
     np.maximum(statistic, 0.0, out=statistic)
     statistic /= left * left
-    cut = int(np.argmin(statistic))
+    cut = int(np.argmin(statistic[::-1]))
+    best = last - cut
     return Truncation(
         readings=cut * batch,
         batches=cut,
-        statistic=float(statistic[cut]) * unit * unit,
-        statistic_uncut=float(statistic[0]) * unit * unit,
-        mean_after=origin + unit * float(tail[cut] / left[cut]),
+        statistic=float(statistic[best]) * unit * unit,
+        statistic_uncut=float(statistic[last]) * unit * unit,
+        mean_after=origin + unit * float(tail[best] / left[best]),
         at_limit=cut == last and cut > 0,
     )
 

@@ -111,6 +111,9 @@ def window_figures(time_s: Numbers, values: Numbers, start_s: float, end_s: floa
     tail = (end_s - float(kept_time[-1])) * (at_end / 2 + float(half[-1]))
     integral = finite(float(inner.sum()) + lead + tail, "integral")
     percentile_95, step = _spread_of(kept, smallest, largest)
+    mean = float(kept.sum()) / kept.size
+    away = kept - mean
+    slope_per_s = _slope(kept_time, away)
     return WindowFigures(
         count=int(kept.size),
         integral=integral,
@@ -118,11 +121,11 @@ def window_figures(time_s: Numbers, values: Numbers, start_s: float, end_s: floa
         smallest=smallest,
         largest=largest,
         percentile_95=percentile_95,
-        effective_count=_effective_count(kept, max(largest, -smallest)),
+        effective_count=_effective_count(kept, away, max(largest - mean, mean - smallest), max(largest, -smallest)),
         repeated_share=repeated / (kept.size - 1),
         step=step,
         longest_gap_s=float(steps.max()),
-        slope_per_s=_slope(kept_time, kept),
+        slope_per_s=slope_per_s,
     )
 
 
@@ -139,10 +142,11 @@ def _dot(a: Array, b: Array) -> float:
     return math.fsum(float(np.dot(a[at : at + _PIECE], b[at : at + _PIECE])) for at in range(0, a.size, _PIECE))
 
 
-def _slope(time: Array, value: Array) -> float:
+def _slope(time: Array, from_mean: Array) -> float:
+    """Least-squares slope of readings less their mean."""
     away = time - (float(time[0]) + float(time[-1])) / 2
     away -= float(away.sum()) / away.size
-    return _dot(away, value - float(value.sum()) / value.size) / _dot(away, away)
+    return _dot(away, from_mean) / _dot(away, away)
 
 
 def _spread_of(values: Array, smallest: float, largest: float) -> tuple[float, float | None]:
@@ -188,19 +192,19 @@ def _whole_numbers(values: Array, smallest: float, largest: float) -> tuple[NDAr
             scaled -= low
             whole = np.rint(scaled)
             scaled -= whole
-            if max(float(scaled.max()), -float(scaled.min())) <= _OFF_GRID:
+            # The root of the sum of squares is never below the largest; only where it tells nothing is that looked for.
+            if _dot(scaled, scaled) <= _OFF_GRID**2 or max(float(scaled.max()), -float(scaled.min())) <= _OFF_GRID:
                 return whole.astype(np.intp), low, scale
     return None
 
 
-def _effective_count(values: Array, size: float) -> float:
+def _effective_count(values: Array, away: Array, largest: float, size: float) -> float:
     """See `effective_readings`; pairs of lags are summed only as far as they are looked at.
 
-    `size` is the largest of the readings without its sign.
+    `away` is the readings less their mean, and used up; `largest` is the largest of these without its sign, and `size`
+    that of the readings.
     """
     count = values.size
-    away = values - values.mean()
-    largest = max(float(away.max()), -float(away.min()))
     if count < 4 or largest <= 4 * _ROUNDING * size:
         # equal readings: nothing shows that they are more than one
         return 1.0
