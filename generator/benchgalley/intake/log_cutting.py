@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from .log_file import read_parts
 from .log_header import LogPlan
 from .log_rows import Floats, LogPart, Mended
+from .log_tasks import LogTask
 from .log_times import Clock
 from .problem_list import ProblemList
 
@@ -21,6 +22,41 @@ GAP_INTERVALS = 5.0
 _REPEATED = "readings repeat the time of the one before; readings of one instant were averaged"
 _LATE_READINGS = 5
 """So many readings in a row behind their predecessors are disorder; more mean that the clock was set."""
+
+
+@dataclass(frozen=True, slots=True)
+class Runs:
+    """The runs whose figures are wanted of a log, by their start: their number tells nothing of how many a part has."""
+
+    index: NDArray[np.int64]
+    """Position in the task."""
+    start_s: Floats
+    """Seconds after the base of the clock."""
+    duration_s: Floats
+
+    @property
+    def end_s(self) -> Floats:
+        """Seconds after the base of the clock."""
+        return self.start_s + self.duration_s
+
+    def reaching(self, low_s: float, high_s: float, by_s: float = 0.0) -> bool:
+        """Whether more than `by_s` of the time between two moments lies in one run."""
+        return bool((np.minimum(self.end_s, high_s) - np.maximum(self.start_s, low_s) > by_s).any())
+
+    def cut(self, place: int) -> "Cut":
+        """One of them, without readings."""
+        return Cut(int(self.index[place]), float(self.start_s[place]), float(self.duration_s[place]))
+
+
+def runs_of(task: LogTask, places: Sequence[tuple[float, float] | None]) -> Runs:
+    """The runs of a task at their places in its log, (start, length); None: it is not found."""
+    known = [
+        (place[0], index, place[1])
+        for index, place in enumerate(places)
+        if place is not None and task.runs[index].counts
+    ]
+    start_s, index, duration_s = zip(*sorted(known), strict=True) if known else ((), (), ())
+    return Runs(np.array(index, np.int64), np.array(start_s, np.float64), np.array(duration_s, np.float64))
 
 
 @dataclass(slots=True)
@@ -77,8 +113,7 @@ class Cutting:
 
     plan: LogPlan
     clock: Clock
-    cuts: Sequence[Cut]
-    """All runs of the log."""
+    runs: Runs
     done: Callable[[Cut], None]
     """Gets every run with its readings, those the log passes first coming first."""
     mended: Mended
@@ -88,10 +123,12 @@ class Cutting:
     rising: bool = True
     """No reading so far has an earlier time than the one before it."""
     _open: list[Cut] = field(default_factory=list)
-    _waiting: list[Cut] = field(init=False)
+    _waiting: list[int] = field(init=False)
+    """Places of the runs that the log has not come near to, the next one last."""
 
     def __post_init__(self) -> None:
-        self._waiting = sorted(self.cuts, key=lambda cut: (cut.start_s, cut.index), reverse=True)
+        # Those that ended before the log is looked at have no readings to come.
+        self._waiting = np.flatnonzero(self.runs.end_s + PADDING_S >= self.latest)[::-1].tolist()
 
     def take(self, part: LogPart) -> None:
         """Hand the readings of the next part to the runs they lie in."""
@@ -105,34 +142,39 @@ class Cutting:
         lowest = float(steps.min())
         if lowest < 0:
             self.rising = False
-            _judge_late(self.plan, time, self.latest, lines, self.cuts, self.mended, self.problems)
+            _judge_late(self.plan, time, self.latest, lines, self.runs, self.mended, self.problems)
         if lowest <= 0:
             repeated = int((steps[0 if begun else 1 :] == 0).sum())
             self.mended.add(
                 "readings repeat the time of the one before; readings of one instant were averaged", repeated
             )
-        inner = _inner_gaps(time, steps, lowest, self.cuts)
+        inner = _inner_gaps(time, steps, lowest, self.runs)
         self.mended.add("gaps inside a run were bridged by a straight line", inner)
         ordered = time if lowest < 0 else time[[0, -1]]
         low, high = float(ordered.min()), float(ordered.max())
         self.latest = max(self.latest, high)
-        while self._waiting and self._waiting[-1].start_s - PADDING_S <= high:
-            self._open.append(self._waiting.pop())
+        while self._waiting and self.runs.start_s[self._waiting[-1]] - PADDING_S <= high:
+            self._open.append(self.runs.cut(self._waiting.pop()))
         for cut in self._open:
             if low <= cut.end_s + PADDING_S:
                 cut.take(time, values, rising=lowest >= 0)
-        for cut in [c for c in self._open if c.end_s + PADDING_S + LATEST_S < self.latest]:
-            self._open.remove(cut)
-            self._pass(cut)
+        self._pass([cut for cut in self._open if cut.end_s + PADDING_S + LATEST_S < self.latest])
 
     def finish(self) -> None:
-        """Hand over what the log ended before it had passed."""
-        for cut in (*self._open, *reversed(self._waiting)):
-            self._pass(cut)
+        """Hand over the runs that the log ended in or near."""
+        self._pass(self._open)
 
-    def _pass(self, cut: Cut) -> None:
-        self.done(cut)
-        cut.forget()
+    def not_reached(self) -> list[Cut]:
+        """Runs that lie wholly behind the last reading."""
+        return [self.runs.cut(place) for place in reversed(self._waiting)]
+
+    def _pass(self, cuts: list[Cut]) -> None:
+        for cut in cuts:
+            self.done(cut)
+            cut.forget()
+        if cuts:
+            passed = {cut.index for cut in cuts}
+            self._open = [cut for cut in self._open if cut.index not in passed]
 
 
 def cut_log(cutting: Cutting, numbers: tuple[int, int] | None = None) -> None:
@@ -151,7 +193,7 @@ def _known(part: LogPart, time: Floats) -> tuple[Floats, dict[str, Floats], NDAr
     return time[known], {column: value[known] for column, value in part.values.items()}, part.lines[known]
 
 
-def _inner_gaps(time: Floats, steps: Floats, lowest: float, cuts: Sequence[Cut]) -> int:
+def _inner_gaps(time: Floats, steps: Floats, lowest: float, runs: Runs) -> int:
     """Long steps of time inside runs; how long the logger pauses between them does not matter.
 
     Those too long to be bridged are a problem of the window they lie in.
@@ -163,8 +205,7 @@ def _inner_gaps(time: Floats, steps: Floats, lowest: float, cuts: Sequence[Cut])
     inner = 0
     for end in np.flatnonzero(steps > longest_s).tolist():
         high = float(time[end])
-        low = high - float(steps[end])
-        inner += any(min(high, cut.end_s) - max(low, cut.start_s) > longest_s for cut in cuts)
+        inner += runs.reaching(high - float(steps[end]), high, longest_s)
     return inner
 
 
@@ -173,7 +214,7 @@ def _judge_late(
     time: Floats,
     latest: float,
     lines: NDArray[np.int64],
-    cuts: Sequence[Cut],
+    runs: Runs,
     mended: Mended,
     problems: ProblemList,
 ) -> None:
@@ -185,7 +226,7 @@ def _judge_late(
         if stop - start <= _LATE_READINGS and high - low <= LATEST_S:
             mended.add("readings out of order were put in order", stop - start)
             continue
-        if not any(low <= cut.end_s and high >= cut.start_s for cut in cuts):
+        if not ((low <= runs.end_s) & (high >= runs.start_s)).any():
             mended.add("readings outside all runs, where the clock was set back,", stop - start)
             continue
         problems.add(

@@ -6,20 +6,17 @@ hour that happened twice, the line of a problem) makes the sections give up, and
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
 from .log_blocks import NotInSectionsError
-from .log_cutting import PADDING_S, Cut, Cutting, cut_log
+from .log_cutting import PADDING_S, Cut, Cutting, Runs, cut_log, runs_of
 from .log_rows import Floats, Mended
 from .log_sections import in_sections
 from .log_tasks import Gathered, LogTask, Remark, RunFigures, clock_of, plan_of
 from .problem_list import ProblemList
-
-Places = Sequence[tuple[float, float] | None]
-"""(start, length) of every run of a task, seconds after its base; None: it is not found."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -44,62 +41,56 @@ class Section:
     mended: Mended = field(default_factory=Mended)
 
 
-def cuts_of(task: LogTask, places: Places) -> list[Cut]:
-    """The runs whose figures are wanted, at their places in the log."""
-    return [Cut(index, *place) for index, place in enumerate(places) if place is not None and task.runs[index].counts]
-
-
-def cut_in_sections(task: LogTask, places: Places, processes: int, gathered: Gathered, mended: Mended) -> bool:
+def cut_in_sections(task: LogTask, runs: Runs, processes: int, gathered: Gathered, mended: Mended) -> bool:
     """Reduce every run of a log, by so many processes; False, with nothing gathered, when it is to be read as one."""
-    sections = in_sections(Path(task.path), partial(section_of, task, places), processes)
+    sections = in_sections(Path(task.path), partial(section_of, task, runs), processes)
     if sections is None:
         return False
-    passed = {run for section in sections for run in section.passed}
-    pieces = [piece for section in sections for piece in section.pieces]
+    left = {cut.index: cut for cut in map(runs.cut, range(runs.index.size))}
     for section in sections:
         gathered.runs.extend(section.runs)
         gathered.remarks.extend(section.remarks)
         for what, number in section.mended.counts.items():
             mended.add(what, number)
-    left = {cut.index: cut for cut in cuts_of(task, places) if cut.index not in passed}
-    for piece in pieces:
-        cut = left[piece.run]
-        cut.times.extend(piece.times)
-        for column, values in piece.values.items():
-            cut.values.setdefault(column, []).extend(values)
+        for index in section.passed:
+            del left[index]
+        for piece in section.pieces:
+            cut = left[piece.run]
+            cut.times.extend(piece.times)
+            for column, values in piece.values.items():
+                cut.values.setdefault(column, []).extend(values)
     for cut in left.values():
         gathered.take(cut)
         cut.forget()
     return True
 
 
-def section_of(task: LogTask, places: Places, first: int, past: int) -> Section | None:
+def section_of(task: LogTask, runs: Runs, first: int, past: int) -> Section | None:
     """What the blocks of a log from the one to before the other give; None when they cannot be read by themselves."""
     plan, problems = plan_of(task), ProblemList()
-    cuts = cuts_of(task, places)
     found, gathered = Section(), Gathered(task)
 
-    def cutting(done: Callable[[Cut], None], mended: Mended, problems: ProblemList) -> Cutting:
-        return Cutting(plan, clock_of(task, plan, problems), cuts, done, mended, problems)
+    def cutting(
+        runs: Runs, done: Callable[[Cut], None], mended: Mended, problems: ProblemList, latest: float = -math.inf
+    ) -> Cutting:
+        return Cutting(plan, clock_of(task, plan, problems), runs, done, mended, problems, latest)
+
+    def done(cut: Cut) -> None:
+        if cut.start_s - PADDING_S > latest and cut.end_s + PADDING_S < here.latest:
+            gathered.take(cut)
+            found.passed.append(cut.index)
+        elif cut.times:
+            found.pieces.append(Piece(run=cut.index, times=[*cut.times], values={**cut.values}))
 
     try:
         latest = -math.inf
         if first:
             # The block before is looked at for its last time only; what else it holds is told by its own section.
-            before = cutting(lambda cut: None, Mended(), ProblemList())
+            before = cutting(runs_of(task, []), done, Mended(), ProblemList())
             cut_log(before, (first - 1, first))
             if (latest := before.latest) == -math.inf:
                 return None
-
-        def done(cut: Cut) -> None:
-            if cut.start_s - PADDING_S > latest and cut.end_s + PADDING_S < here.latest:
-                gathered.take(cut)
-                found.passed.append(cut.index)
-            elif cut.times:
-                found.pieces.append(Piece(run=cut.index, times=[*cut.times], values={**cut.values}))
-
-        here = cutting(done, found.mended, problems)
-        here.latest = latest
+        here = cutting(runs, done, found.mended, problems, latest)
         cut_log(here, (first, past))
     except NotInSectionsError:
         return None

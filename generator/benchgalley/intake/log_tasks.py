@@ -99,8 +99,8 @@ class LogOutcome:
 def reduce_log(task: LogTask, processes: int = 1) -> LogOutcome:
     """Find every run of a task in its log and reduce it: the same outcome from any number of processes."""
     # Reading a log needs pandas; a site without logs never pays for its import.
-    from .log_cutting import Cutting, cut_log
-    from .log_cutting_apart import cut_in_sections, cuts_of
+    from .log_cutting import Cutting, cut_log, runs_of
+    from .log_cutting_apart import cut_in_sections
     from .log_locating import locate
     from .log_rows import Mended
 
@@ -108,10 +108,13 @@ def reduce_log(task: LogTask, processes: int = 1) -> LogOutcome:
     places = locate(task, problems, gathered.remark, processes)
     if places is None:
         return LogOutcome(remarks=tuple(gathered.remarks), problems=problems.sorted())
-    if processes < 2 or not cut_in_sections(task, places, processes, gathered, mended):
+    runs = runs_of(task, places)
+    if processes < 2 or not cut_in_sections(task, runs, processes, gathered, mended):
         plan = plan_of(task)
-        clock = clock_of(task, plan, problems)
-        cut_log(Cutting(plan, clock, cuts_of(task, places), gathered.take, mended, problems))
+        cutting = Cutting(plan, clock_of(task, plan, problems), runs, gathered.take, mended, problems)
+        cut_log(cutting)
+        for cut in cutting.not_reached():
+            gathered.take(cut)
     if problems.errors:
         return LogOutcome(problems=problems.sorted())
     if mended.counts:
