@@ -210,8 +210,11 @@ class Context:
             behind = self.tokens[after]
             if behind.text not in CLAUSE_ENDS and behind.lower not in lists["after-a-move"]:
                 return False
+        between = lists["copulas"] | lists["how-far"] | lists["stays"]
         p = i - 1
-        while p >= max(0, i - 4) and self.tokens[p].lower in lists["copulas"]:
+        while p >= max(0, i - 4) and self.tokens[p].lower in between:
+            p -= 1
+        if p > 0 and self.tokens[p].lower in lists["amounts"]:
             p -= 1
         return p >= 0 and self.tokens[p].lower in lists["quantities"] and self.tokens[p].lower != "it"
 

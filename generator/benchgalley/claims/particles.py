@@ -57,6 +57,8 @@ class _Particle:
             lower = self.lower(p)
             if not lower or lower in lists["copulas"]:
                 return False
+            if lower in lists["picks"] and p == self.i - 1 and self.lower(p - 1) in self.quantities:
+                return not self._goes_on() or self.lower(self.i + 1) == "by"
             if lower in lists[f"handled-{self.name}"]:
                 return True
             if lower in lists["hand"] and (settable or p == self.i - 1):
@@ -124,7 +126,7 @@ class _Particle:
 
     def _no_verbs(self) -> frozenset[str]:
         """What stands behind a quantity to name something else, or is no verb: "power limit", "fan curve"."""
-        return self.lists["limit"] | self.lists["offset"] | self.lists["no-noun"] | {"setting", "settings", "step"}
+        return self.lists["limit"] | self.lists["offset"] | self.lists["no-noun"] | self.lists["things"]
 
     def _past_how_far(self, p: int) -> int:
         for _ in range(_REACH):
@@ -136,7 +138,9 @@ class _Particle:
 
     def _head(self, p: int) -> str:
         """The quantity a noun group that ends at token `p` tells of: in "noise of the card" noise, in "table of
-        scores" none."""
+        scores" none, in "noise levels" noise."""
+        if self.lower(p) in self.lists["amounts"] and self.lower(p - 1) in self.quantities:
+            p -= 1
         for _ in range(2):
             q = p - 1
             while q > p - _REACH_OF_A_NOUN and self.lower(q) in self.lists["articles-and-owners"]:

@@ -12,6 +12,7 @@ HANDLED: dict[str, str] = {
     "up": "set sets hook hooks hooked plugged lined look looks looked looking make makes made making add adds "
     "added adding sum sums summed split clean cleaned cleaning follow follows followed write writes wrote written give "
     "gives gave given giving start starts started boot boots booted call called type typed tidied packed wrapped screw "
+    "end ends ended ending "
     "screwed bolted show shows showed shown pick picks picked mix mixed hang hung sit sits sat stand stood round "
     "rounds rounded",
     "down": "write writes wrote written writing note notes noted noting jot jots jotted put puts putting set sets "
@@ -40,6 +41,13 @@ LISTS: dict[str, str] = {
     # told of, they go up and down; a fan is a part too, and is taken off or is over something
     "moving": "frames rate usage utilisation hotspot core",
     "parts": "fan fans",
+    # "the score picked up": beside a quantity it went up, elsewhere something was lifted
+    "picks": "pick picks picked picking",
+    # behind a quantity these are things: "put the temperature probe up"
+    "things": "probe probes sensor sensors cable cables meter meters supply connector connectors plug plugs stage "
+    "stages sheet sheets table tables curve curves log logs slot setting settings step",
+    # behind a quantity these are as much as it: "noise levels are down"
+    "amounts": "level levels speed speeds rate rates reading readings figure figures number numbers",
     # between a quantity and its word of place beside copulas: "is well down", "came right down"
     "how-far": "all almost back clearly further just much only quite right sharply slightly slowly so straight way "
     "well too up a bit lot touch little",
@@ -67,7 +75,7 @@ LISTS: dict[str, str] = {
     # "stayed below those of stock", "ended up above where it was"
     "level-told": "that those what where",
     "stays": "stay stays stayed staying keep keeps kept remain remains remained end ends ended finish finishes "
-    "finished settle settles settled up well",
+    "finished settle settles settled turn turns turned out up well",
     "falls-short": "fall falls fell fallen come comes came stop stops stopped up",
     # no comparison behind a place: "went up on the wall"
     "shelves": "bench shelf wall desk table floor page site stand screen rack line web mirror card slot paper",

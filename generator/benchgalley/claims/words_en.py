@@ -64,9 +64,9 @@ _DETERMINERS = words_of(
 _TRADE_NOUNS = words_of(
     "power heat noise watt watts temperature temperatures clock clocks score scores performance energy "
     "speed speeds fan fans sound efficiency efficient consumption draw headroom throughput rise voltage "
-    "wattage points frames cost noisy loud hot warm cool quiet fast slow"
+    "wattage points frames cost noisy loud hot warm cool quiet fast slow temp temps fps"
 )
-_SPENT = words_of("power heat noise watts performance energy efficiency consumption score throughput money")
+_SPENT = words_of("power heat noise watts performance energy efficiency consumption score throughput money fps")
 """What is saved, gained or lost without a figure."""
 _SETTING_NOUNS = words_of(
     "limit limits power-limit offset offsets setting settings setpoint setpoints step steps sequence end"
@@ -321,7 +321,8 @@ LISTS: dict[str, str] = {
     "moves": "twofold threefold fourfold fivefold tenfold halved halves halving doubled doubles doubling trebled "
     "triples tripled quadrupled",
     "quantities": "power draw consumption watts watt heat noise sound temperature temperatures score scores "
-    "performance efficiency energy speed clock clocks fan fans bill cost costs voltage wattage throughput rise it",
+    "performance efficiency energy speed clock clocks fan fans bill cost costs voltage wattage throughput rise it temp "
+    "temps fps",
     # outcomes told of a setting: "nothing failed down to −120 mV"
     "outcome-fails": "fail fails failed failing failures crash crashed crashes crashing hung hang hangs froze "
     "freezes artefacts triangles",
