@@ -1,8 +1,12 @@
 """A log read section by section gives what it gives when it is read as one, or is read as one."""
 
+import multiprocessing
+import os
 import random
+import weakref
 from collections import Counter
 from concurrent.futures import Future
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -11,10 +15,10 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from benchgalley.intake import log_blocks, log_cutting_apart, log_engines, log_locating, log_marks, log_sections
-from benchgalley.intake.log_blocks import blocks
+from benchgalley.intake.log_blocks import NotInSectionsError, blocks
 from benchgalley.intake.log_engines import Reductions, reduce_all
 from benchgalley.intake.log_outcomes import as_bytes
-from benchgalley.intake.log_tasks import reduce_log
+from benchgalley.intake.log_tasks import Run, reduce_log
 from tests.intake.log_site import START, LogForm, damage, readings, result, write
 from tests.intake.test_log_blocks import small_blocks, task_of
 from tests.intake.test_log_cutting import BARE, marked
@@ -23,17 +27,20 @@ from tests.intake.tree import PEBBLE_TRIALS, Tree
 
 
 class NoHelp:
-    """Other processes that never begin, so that everything is done in this one."""
+    """What other processes would do is done in this one."""
 
-    def __init__(self, *_: object) -> None: ...
+    def __init__(self, processes: int, enter: Any, *what: object) -> None:
+        enter(*what)
 
     def __enter__(self) -> "NoHelp":
         return self
 
     def __exit__(self, *_: object) -> None: ...
 
-    def submit(self, *_: object) -> Future[Any]:
-        return Future()
+    def submit(self, work: Any, *what: object) -> Future[Any]:
+        future: Future[Any] = Future()
+        future.set_result(work(*what))
+        return future
 
     def shutdown(self, **_: object) -> None: ...
 
@@ -43,9 +50,15 @@ def in_sections_of(monkeypatch: pytest.MonkeyPatch, blocks_each: int, size: int)
     tally: Counter[str] = Counter()
 
     def counted(*what: Any) -> Any:
-        sections = log_sections.in_sections(*what)
-        tally["as one" if sections is None else "in sections" if len(sections) > 1 else "too short"] += 1
-        return sections
+        number = 0
+        try:
+            for section in log_sections.in_sections(*what):
+                number += 1
+                yield section
+        except NotInSectionsError:
+            tally["as one"] += 1
+            raise
+        tally["in sections" if number > 1 else "too short"] += 1
 
     small_blocks(monkeypatch, size)
     monkeypatch.setattr(log_sections, "SECTION_BLOCKS", blocks_each)
@@ -221,3 +234,53 @@ def test_a_log_longer_than_its_share_is_shared(tmp_path: Path, monkeypatch: pyte
     monkeypatch.setattr(log_engines, "_by_processes", lambda tasks, sizes, workers: [noting(t, 0) for t in tasks])
     assert [as_bytes(outcome) for outcome in reduce_all(tasks, Reductions(workers=2))] == alone
     assert asked == [("b", 2), ("a", 0), ("c", 0)]
+
+
+def leave_unless_first(task: Any, *_: object) -> Any:
+    return reduce_log(task) if multiprocessing.parent_process() is None else os._exit(1)
+
+
+@pytest.mark.parametrize("helper", ["one", "all but one"])
+def test_a_log_whose_helpers_are_gone_is_read_here(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, helper: str
+) -> None:
+    """The system ends a process for want of memory."""
+    tasks = []
+    for name, rows in (("a", readings()[:120]), ("b", readings())):
+        (tmp_path / f"{name}.csv").write_text("\n".join(LogForm().lines(rows)) + "\n")
+        tasks.append(task_of(tmp_path / f"{name}.csv"))
+    small_blocks(monkeypatch, 300)
+    alone = [as_bytes(outcome) for outcome in reduce_all(tasks, Reductions(workers=1))]
+    if helper == "one":  # of those that share a log
+        monkeypatch.setattr(log_sections, "SECTION_BLOCKS", 2)
+        monkeypatch.setattr(log_sections, "_ready", leave_unless_first)
+        assert [as_bytes(reduce_log(task, 2)) for task in tasks] == alone
+    else:  # of those that have a log each
+        monkeypatch.setattr(log_engines, "reduce_log", leave_unless_first)
+        assert [as_bytes(outcome) for outcome in reduce_all(tasks, Reductions(workers=2))] == alone
+
+
+def test_few_sections_are_in_memory_at_a_time(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each of the runs is longer than a section; what was read of one is let go of when the log has passed it."""
+    path = tmp_path / "evening.csv"
+    rows = [(float(s), 18.0 + 80 * (s % 400 < 200), 40.0) for s in range(20_000)]
+    path.write_text("\n".join(LogForm().lines(rows)) + "\n")
+    runs = tuple(Run(id=str(i), counts=True, start_s=400.0 * i + 1, duration_s=190.0) for i in range(50))
+    task = replace(task_of(path), runs=runs)
+    small_blocks(monkeypatch, 1000)
+    one = reduce_log(task)
+    kept: list[Any] = []
+    alive: list[int] = []
+
+    def watched(*what: Any) -> Any:
+        for section in log_sections.in_sections(*what):
+            kept.extend(weakref.ref(times) for piece in section.pieces for times in piece.times)
+            yield section
+            del section
+            alive.append(sum(ref() is not None for ref in kept))
+        assert len(alive) > 100
+
+    in_sections_of(monkeypatch, 3, 1000)
+    monkeypatch.setattr(log_cutting_apart, "in_sections", watched)
+    assert reduce_log(task, 2) == one and one.sound and len(one.runs) == 50
+    assert len(kept) > 300 and max(alive) < 80, (len(kept), max(alive))

@@ -2,11 +2,12 @@
 """The stretch of a run that its figures describe: its edges, its gaps, and what stands before and after it."""
 
 import math
+from datetime import timedelta
 
 import pytest
 
-from tests.intake.log_site import RUNS, START, LogForm, expected_mean, readings, result, write
-from tests.intake.tree import PEBBLE_LOG, PEBBLE_TRIALS, Tree, told
+from tests.intake.log_site import LOCAL, RUNS, START, LogForm, expected_mean, readings, result, write
+from tests.intake.tree import PEBBLE, PEBBLE_LOG, PEBBLE_TRIALS, Tree, told
 
 
 @pytest.mark.parametrize("spoilt", [False, True])
@@ -84,3 +85,28 @@ def test_a_reading_too_large_to_compute_with_is_told_by_either_rule(tree: Tree, 
     wanted = f"the log gives a reading of {float(reading) / 1000:g}, too large to compute with | Mend the log."
     assert trials == ()
     assert f"{PEBBLE_TRIALS}:2:51: out-of-range: `board_power_w`: {wanted}" in told(problems)
+
+
+def test_a_reading_that_its_unit_makes_infinite_is_told_outside_the_window_too(tree: Tree) -> None:
+    form = LogForm(window="{rule: fixed, skip_start_s: 10}")
+    good = form.lines(readings())
+    good[0] = good[0].replace("mW", "kW")
+    rows = [*good[:11], f"{good[11].split(',')[0]},1e308,45.0,ok", *good[12:]]
+    write(tree, form, rows)
+    tree.edit(PEBBLE, "Draw [mW]', unit: mW", "Draw [kW]', unit: kW")
+    trials, problems = result(tree)
+    assert trials == ()
+    assert any("out-of-range: `board_power_w`: the log gives a reading of inf" in line for line in told(problems))
+
+
+def test_times_with_an_offset_are_the_same_bits_in_bulk_and_one_by_one(tree: Tree) -> None:
+    """A quoted cell leaves its block to the slower rules; a time of 60.0 s must not become 59.99999999999968 there."""
+    form = LogForm(
+        time_rule="{header: Time, format: iso8601}",
+        time=lambda s: (START + timedelta(seconds=s + 0.177)).astimezone(LOCAL).isoformat(timespec="milliseconds"),
+        window="{rule: steady}",
+    )
+    lines = form.lines(readings())
+    bulk = result(write(tree, form, lines))
+    slow = result(write(tree, form, [lines[0], lines[1].replace(",ok", ',"ok"'), *lines[2:]]))
+    assert bulk == slow and len(bulk[0]) == 4

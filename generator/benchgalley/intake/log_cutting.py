@@ -128,7 +128,7 @@ class Cutting:
 
     def __post_init__(self) -> None:
         # Those that ended before the log is looked at have no readings to come.
-        self._waiting = np.flatnonzero(self.runs.end_s + PADDING_S >= self.latest)[::-1].tolist()
+        self._waiting = np.flatnonzero(~(self.runs.end_s + PADDING_S < self.latest))[::-1].tolist()
 
     def take(self, part: LogPart) -> None:
         """Hand the readings of the next part to the runs they lie in."""

@@ -39,29 +39,42 @@ class Section:
     remarks: list[Remark] = field(default_factory=list)
     pieces: list[Piece] = field(default_factory=list)
     mended: Mended = field(default_factory=Mended)
+    latest: float = -math.inf
+    """Time of its last reading."""
 
 
 def cut_in_sections(task: LogTask, runs: Runs, processes: int, gathered: Gathered, mended: Mended) -> bool:
     """Reduce every run of a log, by so many processes; False, with nothing gathered, when it is to be read as one."""
-    sections = in_sections(Path(task.path), partial(section_of, task, runs), processes)
-    if sections is None:
-        return False
     left = {cut.index: cut for cut in map(runs.cut, range(runs.index.size))}
-    for section in sections:
-        gathered.runs.extend(section.runs)
-        gathered.remarks.extend(section.remarks)
-        for what, number in section.mended.counts.items():
-            mended.add(what, number)
-        for index in section.passed:
-            del left[index]
-        for piece in section.pieces:
-            cut = left[piece.run]
-            cut.times.extend(piece.times)
-            for column, values in piece.values.items():
-                cut.values.setdefault(column, []).extend(values)
-    for cut in left.values():
-        gathered.take(cut)
-        cut.forget()
+    own, rules = Gathered(task), Mended()
+
+    def take(cuts: list[Cut]) -> None:
+        for cut in cuts:
+            own.take(left.pop(cut.index))
+            cut.forget()
+
+    try:
+        for section in in_sections(Path(task.path), partial(section_of, task, runs), processes):
+            own.runs.extend(section.runs)
+            own.remarks.extend(section.remarks)
+            for what, number in section.mended.counts.items():
+                rules.add(what, number)
+            for index in section.passed:
+                del left[index]
+            for piece in section.pieces:
+                cut = left[piece.run]
+                cut.times.extend(piece.times)
+                for column, values in piece.values.items():
+                    cut.values.setdefault(column, []).extend(values)
+            begun = [left[piece.run] for piece in section.pieces]
+            take([cut for cut in begun if cut.end_s + PADDING_S < section.latest])
+    except NotInSectionsError:
+        return False
+    take([*left.values()])
+    gathered.runs.extend(own.runs)
+    gathered.remarks.extend(own.remarks)
+    for what, number in rules.counts.items():
+        mended.add(what, number)
     return True
 
 
@@ -96,5 +109,5 @@ def section_of(task: LogTask, runs: Runs, first: int, past: int) -> Section | No
         return None
     if problems.sorted() or not here.rising or here.clock.met_unclear:
         return None
-    found.runs, found.remarks = gathered.runs, gathered.remarks
+    found.runs, found.remarks, found.latest = gathered.runs, gathered.remarks, here.latest
     return found

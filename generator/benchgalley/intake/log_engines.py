@@ -7,6 +7,7 @@ kept under the hash of the two, and made anywhere.
 import hashlib
 import importlib
 from collections.abc import Callable, Sequence
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -122,9 +123,12 @@ def _made(tasks: list[LogTask], how: Reductions) -> list[LogOutcome]:
 def _by_processes(tasks: list[LogTask], sizes: list[int], workers: int) -> list[LogOutcome]:
     # The longest first, so that no process ends up with a long one alone.
     order = sorted(range(len(tasks)), key=lambda index: -sizes[index])
-    with pool(workers) as others:
-        futures = {index: others.submit(reduce_log, tasks[index]) for index in order}
-        return [futures[index].result() for index in range(len(tasks))]
+    try:
+        with pool(workers) as others:
+            futures = {index: others.submit(reduce_log, tasks[index]) for index in order}
+            return [futures[index].result() for index in range(len(tasks))]
+    except BrokenProcessPool:  # the system ends a process for want of memory: one needs the least
+        return [reduce_log(task) for task in tasks]
 
 
 def _by_cluster(tasks: list[LogTask], scheduler: str) -> list[LogOutcome]:

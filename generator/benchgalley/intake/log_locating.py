@@ -119,8 +119,12 @@ class _Sums(NamedTuple):
 
 def _second_means(task: LogTask, column: str, problems: ProblemList, processes: int) -> tuple[Floats, Floats]:
     """Seconds that have readings, rising, and the mean of each."""
-    sections = in_sections(Path(task.path), partial(_sums_apart, task, column), processes) if processes > 1 else None
-    sums = _joined(_sums(task, column, problems) if sections is None else sections)
+    try:
+        if processes < 2:
+            raise NotInSectionsError
+        sums = _joined(in_sections(Path(task.path), partial(_sums_apart, task, column), processes))
+    except NotInSectionsError:
+        sums = _joined(_sums(task, column, problems))
     which, place = np.unique(sums.second, return_inverse=True)
     total = np.bincount(place, weights=sums.total, minlength=len(which))
     return which, total / np.bincount(place, weights=sums.number, minlength=len(which))

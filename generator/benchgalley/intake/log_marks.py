@@ -30,14 +30,15 @@ class Marked(NamedTuple):
 def marked_stretches(task: LogTask, mark: Any, problems: ProblemList, processes: int) -> list[Marked] | None:
     """Every stretch with a mark, in file order; None with a problem."""
     before = problems.errors
-    sections = in_sections(Path(task.path), partial(_marked_apart, task), processes) if processes > 1 else None
-    if sections is None:
-        found = _marked(task, problems)
-    else:
-        found = []
-        for section in sections:
+    found: list[Marked] = []
+    try:
+        if processes < 2:
+            raise NotInSectionsError
+        for section in in_sections(Path(task.path), partial(_marked_apart, task), processes):
             for stretch in section:
                 _append(found, stretch)
+    except NotInSectionsError:
+        found = _marked(task, problems)
     if problems.errors > before:
         return None
     if len(found) > _MOST_STRETCHES:

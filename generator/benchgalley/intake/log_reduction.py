@@ -161,6 +161,8 @@ def _window(rule: dict[str, object], time_s: Floats, value: Floats, duration_s: 
         except metrology.NotDetermined as reason:
             raise _without_figures(value, reason) from None
         return float(time_s[cut.readings]), duration_s, not cut.at_limit
+    # The steady rule has looked at every reading.
+    _refuse_too_large(value)
     start_s, skipped_s = rule["skip_start_s"], rule["skip_end_s"]
     assert isinstance(start_s, float) and isinstance(skipped_s, float)
     if duration_s - skipped_s <= start_s:
@@ -174,12 +176,16 @@ def _window(rule: dict[str, object], time_s: Floats, value: Floats, duration_s: 
 
 def _without_figures(value: Floats, reason: metrology.NotDetermined) -> NotReducibleError:
     """Why readings give no figure: they are too large, or there are too few."""
+    _refuse_too_large(value)
+    return NotReducibleError("log-too-coarse", str(reason), "Log more often, or use a fixed window.")
+
+
+def _refuse_too_large(value: Floats) -> None:
     worst = float(value[np.argmax(np.abs(value))])
     if not abs(worst) <= metrology.LARGEST:
-        return NotReducibleError(
+        raise NotReducibleError(
             "out-of-range", f"the log gives a reading of {worst:g}, too large to compute with", "Mend the log."
         )
-    return NotReducibleError("log-too-coarse", str(reason), "Log more often, or use a fixed window.")
 
 
 def _usual_interval_s(time_s: Floats, steps: Floats) -> float:

@@ -4,18 +4,22 @@ The sections depend on the length of the log alone, so that what each of them gi
 processes. One that cannot be read without what stands before it gives nothing: the log is then read as one.
 """
 
-from collections.abc import Callable, Iterable
-from concurrent.futures import Future
-from functools import partial
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, TypeVar
 
-from .log_blocks import BLOCK_BYTES
+from .log_blocks import BLOCK_BYTES, NotInSectionsError
 from .processes import pool
 
 SECTION_BLOCKS = 32
 """Long beside a run, so that few runs lie in two sections, and short beside the memory of a process."""
+
+_AHEAD = 3
+"""Results for each process that helps that may wait for one before them."""
 
 Result = TypeVar("Result")
 Work = Callable[[int, int], Result | None]
@@ -23,32 +27,58 @@ Work = Callable[[int, int], Result | None]
 travels between processes."""
 
 
-def in_sections(path: Path, work: Work[Result], processes: int) -> list[Result] | None:
-    """What every section of a log gives, in order; None as soon as one gives nothing."""
+def in_sections(path: Path, work: Work[Result], processes: int) -> Iterator[Result]:
+    """What every section of a log gives, in order; few of them are in memory at a time.
+
+    Raises
+    ------
+    NotInSectionsError
+        A section gives nothing, or a process that helped is gone (the system ends one for want of memory).
+    """
     blocks = -(-path.stat().st_size // BLOCK_BYTES)
     # A last section that would be short is part of the one before.
     edges = [*range(0, max(blocks - SECTION_BLOCKS // 2, 1), SECTION_BLOCKS), blocks]
     sections = list(pairwise(edges))
-    here = [partial(work, *section) for section in sections]
     helpers = min(processes, len(sections)) - 1
     if helpers < 1:
-        return _all(here)
-    # The others begin at the end and this process at the start; what no other has begun is done here.
+        for section in sections:
+            yield _given(work(*section))
+        return
     with pool(helpers, _ready, work) as others:
-        futures: list[Future[Result | None]] = [others.submit(_there, *section) for section in reversed(sections)][::-1]
         try:
-            return _all(own if future.cancel() else future.result for own, future in zip(here, futures, strict=True))
+            yield from _shared(others, helpers, sections, work)
+        except BrokenProcessPool:
+            raise NotInSectionsError from None
         finally:
             others.shutdown(cancel_futures=True)
 
 
-def _all(steps: Iterable[Callable[[], Result | None]]) -> list[Result] | None:
-    found: list[Result] = []
-    for step in steps:
-        if (result := step()) is None:
-            return None
-        found.append(result)
-    return found
+def _shared(
+    others: ProcessPoolExecutor, helpers: int, sections: Sequence[tuple[int, int]], work: Work[Result]
+) -> Iterator[Result]:
+    """This process does what the others have not begun, as long as not too much waits for its turn."""
+    left = deque(enumerate(sections))
+    begun: dict[int, Future[Result | None]] = {}
+    ready: dict[int, Result] = {}
+    for turn in range(len(sections)):
+        while turn not in ready:
+            while left and len(begun) <= helpers:  # one more than there are, so that none waits for this process
+                number, section = left.popleft()
+                begun[number] = others.submit(_there, *section)
+            if left and len(ready) < _AHEAD * helpers:
+                number, section = left.popleft()
+                ready[number] = _given(work(*section))
+            elif turn in begun:
+                ready[turn] = _given(begun.pop(turn).result())
+            for number in [number for number, future in begun.items() if future.done()]:
+                ready[number] = _given(begun.pop(number).result())
+        yield ready.pop(turn)
+
+
+def _given(result: Result | None) -> Result:
+    if result is None:
+        raise NotInSectionsError
+    return result
 
 
 _work: list[Callable[[int, int], Any]] = []

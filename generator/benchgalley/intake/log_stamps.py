@@ -22,7 +22,7 @@ class Stamps(NamedTuple):
     """Since 1970 as written, the offset not yet taken off."""
     suffix: str
     """`Z`, an offset, or empty."""
-    offset_s: float
+    offset_s: int
     """What the suffix says, seconds east."""
 
 
@@ -72,8 +72,8 @@ def _is_time_of_day(letters: NDArray[np.uint8]) -> bool:
     return bool(hours_fit.all() and (letters[:, 14] < 54).all() and (letters[:, 17] < 54).all())
 
 
-def _offset_s(suffix: str) -> float:
+def _offset_s(suffix: str) -> int:
     if suffix in ("", "Z"):
-        return 0.0
-    seconds = 3600.0 * int(suffix[1:3]) + 60.0 * int(suffix[4:6])
+        return 0
+    seconds = 3600 * int(suffix[1:3]) + 60 * int(suffix[4:6])
     return -seconds if suffix[0] == "-" else seconds

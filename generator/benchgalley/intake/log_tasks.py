@@ -201,12 +201,15 @@ class Gathered:
         self.runs.append(figures)
 
     def _window(self, cut: Any, column: str, spelling: str) -> Window:
+        import numpy as np
+
         from .log_reduction import NotReducibleError, counted_energy, in_order, reduce_run
 
         unit, own = find_unit(spelling), BY_COLUMN[column].unit
         assert unit is not None
         time, raw = cut.readings(column)
-        value = raw if unit == own else (raw * unit.factor + unit.offset - own.offset) / own.factor
+        with np.errstate(over="ignore"):  # what becomes infinite is refused below
+            value = raw if unit == own else (raw * unit.factor + unit.offset - own.offset) / own.factor
         settings = self._task.settings
         time, value = in_order(time, value)
         window, settled = reduce_run(

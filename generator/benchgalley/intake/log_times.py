@@ -86,7 +86,8 @@ class Clock:
         """Times of a clean block: in bulk when all are written alike, else one by one."""
         found = None if self.pattern or len(stamps) > 1 else plain_stamps(stamps[0])
         if found is not None and found.suffix and self.format != "local":
-            return (found.microseconds - self.base_s * 1_000_000) / 1e6 - found.offset_s
+            # Whole microseconds to the end: one rounding, as where times are read one by one.
+            return (found.microseconds - (self.base_s + found.offset_s) * 1_000_000) / 1e6
         import pandas as pd
 
         if found is None or found.suffix or not self.zone:

@@ -3,12 +3,15 @@
 import multiprocessing
 import os
 import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 _THREADS = Path("/proc/self/task")
 """Where Linux lists the threads of this process, those of libraries included."""
+_LOOKS, _LOOK_EVERY_S = 10, 0.002
+"""A thread that has ended is listed for a moment more."""
 
 
 def cores() -> int:
@@ -22,9 +25,15 @@ def copied() -> bool:
     A copy holds one thread only: where others are at work it could wait for ever for what they held.
     """
     try:
-        return len(list(_THREADS.iterdir())) == 1
+        for _ in range(_LOOKS):
+            if len(list(_THREADS.iterdir())) == 1:
+                return True
+            if threading.active_count() > 1:
+                return False
+            time.sleep(_LOOK_EVERY_S)
     except OSError:  # another system, where copies of a process are not safe or not known
-        return False
+        pass
+    return False
 
 
 def pool(processes: int, enter: Callable[..., object] | None = None, *what: object) -> ProcessPoolExecutor:
