@@ -218,7 +218,7 @@ def _writing(root: Path) -> Work:
     folder = tempfile.TemporaryDirectory()
     places = itertools.count()
     every, cards = (sorted((root / "site" / kind).iterdir()) for kind in ("write-ups", "cards"))
-    every = [page.name for page in every]
+    number_of = {page.name: number for number, page in enumerate(every)}
 
     def write(files: dict[Path, bytes]) -> None:
         target = Path(folder.name) / str(next(places))
@@ -228,7 +228,7 @@ def _writing(root: Path) -> Work:
 
     def pages_of(slugs: Sequence[str]) -> Iterator[Callable[[], object]]:
         pages = [root / "site" / "write-ups" / slug for slug in slugs]
-        numbers = [every.index(slug) for slug in slugs]
+        numbers = [number_of[slug] for slug in slugs]
         pages += [cards[number // OF_A_CARD] for number in numbers if number % OF_A_CARD == 0]
         for page in pages:
             files = {p.relative_to(page): p.read_bytes() for p in page.rglob("*") if p.is_file()}

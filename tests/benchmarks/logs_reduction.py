@@ -24,6 +24,7 @@ from pathlib import Path
 import click
 import psutil
 
+from benchgalley.commands import SEARCHES_FOR_CYCLES, THREADS_OF_LINEAR_ALGEBRA
 from benchgalley.intake.log_tasks import LogTask, Run, reduce_log
 from benchgalley.intake.processes import cores
 
@@ -35,8 +36,8 @@ CASES = (
 )  # fmt: skip
 CEILING_MIB = 1024.0
 SIZES = (1, 10, 20, 100)
-AS_THE_COMMANDS_DO = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
-"""Linear algebra in one thread, see `benchgalley.commands`: further processes then start as copies."""
+AS_THE_COMMANDS_DO = dict.fromkeys(THREADS_OF_LINEAR_ALGEBRA, "1")
+"""Linear algebra in one thread: further processes then start as copies."""
 LOOK_EVERY_S = 0.1
 ONCE_FROM = 100
 """Millions of readings from which one round has to do."""
@@ -146,8 +147,7 @@ def of_children() -> float:
 
 def measure(case: str, path: Path, rows: int, small: Path, small_rows: int) -> None:
     """In the child: run a case once and print what it took."""
-    # As the commands do, see `benchgalley.commands`.
-    gc.set_threshold(200_000, 50, 100)
+    gc.set_threshold(*SEARCHES_FOR_CYCLES)  # as the commands do
     WORK[case](small, small_rows)
     wall, cpu = time.perf_counter(), time.process_time() + of_children()
     WORK[case](path, rows)

@@ -146,9 +146,8 @@ def bind(spec: Mapping[str, Any], drawing: Drawing) -> dict[str, Any]:
     unknown = set(drawing.signals) - {s["name"] for s in spec["signals"]}
     unknown |= set(drawing.data) - {d["name"] for d in spec["data"]}
     for value in (v for rows in drawing.data.values() for row in rows for v in row.values()):
-        if isinstance(value, float) and not math.isfinite(
-            value
-        ):  # JSON has no form of it, and a chart would take what is absent for 0
+        # JSON has no form of it, and a chart would take what is absent for 0.
+        if isinstance(value, float) and not math.isfinite(value):
             raise ValueError(f"{drawing.id} holds {value}, which cannot be drawn")
     if unknown:
         raise KeyError(f"template {drawing.template} has no {', '.join(sorted(unknown))}")

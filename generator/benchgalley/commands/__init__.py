@@ -4,16 +4,17 @@ import gc
 import os
 import sys
 
-_THREADS_OF_LINEAR_ALGEBRA = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+THREADS_OF_LINEAR_ALGEBRA = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+SEARCHES_FOR_CYCLES = (200_000, 50, 100)
+"""A run makes many small records that live to its end: looking for cycles among them doubled its time."""
 
 
 def main() -> None:
     """Entry point of the `benchgalley` command."""
-    # A run makes many small records that live to its end: looking for cycles among them doubled its time.
-    gc.set_threshold(200_000, 50, 100)
+    gc.set_threshold(*SEARCHES_FOR_CYCLES)
     # Matrices here are small: threads wait for one another longer than they compute, and the processes of a build
     # already use every core. Must be said before numpy loads; who has said otherwise is obeyed.
-    for name in _THREADS_OF_LINEAR_ALGEBRA:
+    for name in THREADS_OF_LINEAR_ALGEBRA:
         os.environ.setdefault(name, "1")
     from .command_line import benchgalley
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from .log_file import read_parts
 from .log_header import LogPlan
 from .log_rows import Floats, LogPart, Mended
-from .log_tasks import LogTask
+from .log_tasks import LogTask, clock_of, plan_of
 from .log_times import Clock
 from .problem_list import ProblemList
 
@@ -19,7 +19,6 @@ LATEST_S = 60.0
 """A reading this far behind its predecessors is put in order; one further behind comes from a clock that was set."""
 GAP_INTERVALS = 5.0
 """A step of time this many times the usual one is a gap."""
-_REPEATED = "readings repeat the time of the one before; readings of one instant were averaged"
 _LATE_READINGS = 5
 """So many readings in a row behind their predecessors are disorder; more mean that the clock was set."""
 
@@ -39,7 +38,7 @@ class Runs:
         """Seconds after the base of the clock."""
         return self.start_s + self.duration_s
 
-    def reaching(self, low_s: float, high_s: float, by_s: float = 0.0) -> bool:
+    def reaching(self, low_s: float, high_s: float, by_s: float) -> bool:
         """Whether more than `by_s` of the time between two moments lies in one run."""
         return bool((np.minimum(self.end_s, high_s) - np.maximum(self.start_s, low_s) > by_s).any())
 
@@ -90,6 +89,12 @@ class Cut:
         for column, value in values.items():
             # A copy: a view would keep the whole part of the log in memory.
             self.values.setdefault(column, []).append(value[near].copy())
+
+    def join(self, other: "Cut") -> None:
+        """Add the readings of the same run from a later part of the log."""
+        self.times.extend(other.times)
+        for column, values in other.values.items():
+            self.values.setdefault(column, []).extend(values)
 
     def forget(self) -> None:
         """Let the readings go: they would fill the memory with the whole log."""
@@ -175,6 +180,20 @@ class Cutting:
         if cuts:
             passed = {cut.index for cut in cuts}
             self._open = [cut for cut in self._open if cut.index not in passed]
+
+
+def cutting_of(
+    task: LogTask,
+    runs: Runs,
+    done: Callable[[Cut], None],
+    mended: Mended,
+    problems: ProblemList,
+    *,
+    latest: float = -np.inf,
+) -> Cutting:
+    """A log about to be cut, from its first line or from where `latest` was the last time."""
+    plan = plan_of(task)
+    return Cutting(plan, clock_of(task, plan, problems), runs, done, mended, problems, latest)
 
 
 def cut_log(cutting: Cutting, numbers: tuple[int, int] | None = None) -> None:

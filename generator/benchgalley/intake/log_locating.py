@@ -120,8 +120,6 @@ class _Sums(NamedTuple):
 def _second_means(task: LogTask, column: str, problems: ProblemList, processes: int) -> tuple[Floats, Floats]:
     """Seconds that have readings, rising, and the mean of each."""
     try:
-        if processes < 2:
-            raise NotInSectionsError
         sums = _joined(in_sections(Path(task.path), partial(_sums_apart, task, column), processes))
     except NotInSectionsError:
         sums = _joined(_sums(task, column, problems))
@@ -134,14 +132,13 @@ def _joined(parts: Iterable[_Sums]) -> _Sums:
     return _Sums(*map(np.concatenate, zip(_Sums(*[np.empty(0)] * 3), *parts, strict=True)))
 
 
-def _sums_apart(task: LogTask, column: str, first: int, past: int) -> _Sums | None:
-    """The sums of some blocks of a log; None when they cannot be read by themselves."""
+def _sums_apart(task: LogTask, column: str, first: int, past: int) -> _Sums:
+    """The sums of some blocks of a log."""
     problems = ProblemList()
-    try:
-        sums = _joined(_sums(task, column, problems, (first, past)))
-    except NotInSectionsError:
-        return None
-    return None if problems.sorted() else sums
+    sums = _joined(_sums(task, column, problems, (first, past)))
+    if problems.sorted():
+        raise NotInSectionsError
+    return sums
 
 
 def _sums(task: LogTask, column: str, problems: ProblemList, numbers: tuple[int, int] | None = None) -> Iterator[_Sums]:

@@ -32,8 +32,6 @@ def marked_stretches(task: LogTask, mark: Any, problems: ProblemList, processes:
     before = problems.errors
     found: list[Marked] = []
     try:
-        if processes < 2:
-            raise NotInSectionsError
         for section in in_sections(Path(task.path), partial(_marked_apart, task), processes):
             for stretch in section:
                 _append(found, stretch)
@@ -55,14 +53,13 @@ def marked_stretches(task: LogTask, mark: Any, problems: ProblemList, processes:
     return _told(task, mark, on, problems)
 
 
-def _marked_apart(task: LogTask, first: int, past: int) -> list[Marked] | None:
-    """The stretches in some blocks of a log; None when they cannot be read by themselves."""
+def _marked_apart(task: LogTask, first: int, past: int) -> list[Marked]:
+    """The stretches in some blocks of a log."""
     problems = ProblemList()
-    try:
-        found = _marked(task, problems, (first, past))
-    except NotInSectionsError:
-        return None
-    return None if problems.sorted() else found
+    found = _marked(task, problems, (first, past))
+    if problems.sorted():
+        raise NotInSectionsError
+    return found
 
 
 def _marked(task: LogTask, problems: ProblemList, numbers: tuple[int, int] | None = None) -> list[Marked]:

@@ -1,11 +1,9 @@
 """One run's readings of one sensor reduced to a window with its mean and diagnostics."""
 
-import math
 from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from .. import metrology
 from ..records.bench import Window
@@ -243,20 +241,6 @@ def _trace(time_s: Floats, value: Floats, points: int) -> tuple[tuple[float, flo
     stride = max(1, -(-time_s.size // points))
     times, values = np.round(time_s[::stride], 3), value[::stride]
     # Six significant digits: a whole number over a power of ten is the nearest float to its decimal writing.
-    size = np.maximum(np.abs(values), 1e-9)
-    places = [_places(float(size.min())), _places(float(size.max()))]
-    scale = _SCALES[places[0]] if places[0] == places[1] else _SCALES[_places_of(size)]
+    magnitude = np.floor(np.log10(np.maximum(np.abs(values), 1e-9)))
+    scale = 10.0 ** np.minimum(np.maximum(5 - magnitude, 0), 15)
     return tuple(zip(times.tolist(), (np.rint(values * scale) / scale).tolist(), strict=True))
-
-
-_SCALES = np.array([10.0**places for places in range(16)])
-
-
-def _places(size: float) -> int:
-    """Decimals that make six significant digits."""
-    return min(max(5 - math.floor(math.log10(size)), 0), 15)
-
-
-def _places_of(size: Floats) -> NDArray[np.intp]:
-    places: Floats = np.minimum(np.maximum(5 - np.floor(np.log10(size)), 0), 15)
-    return places.astype(np.intp)

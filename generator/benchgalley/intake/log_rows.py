@@ -32,6 +32,11 @@ class Mended:
         if number:
             self.counts[what] = self.counts.get(what, 0) + int(number)
 
+    def include(self, other: "Mended") -> None:
+        """Count what was applied elsewhere too."""
+        for what, number in other.counts.items():
+            self.add(what, number)
+
     def told(self) -> str:
         """One sentence part: `2 repeated header lines were left out; ...`."""
         return "; ".join(f"{number} {what}" for what, number in self.counts.items())

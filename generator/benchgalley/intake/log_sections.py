@@ -1,7 +1,7 @@
 """A long log read by several processes at once, a section of it each.
 
 The sections depend on the length of the log alone, so that what each of them gives is the same from any number of
-processes. One that cannot be read without what stands before it gives nothing: the log is then read as one.
+processes. Where one cannot be read without what stands before it, the log is read as one.
 """
 
 from collections import deque
@@ -22,9 +22,9 @@ _AHEAD = 3
 """Results for each process that helps that may wait for one before them."""
 
 Result = TypeVar("Result")
-Work = Callable[[int, int], Result | None]
-"""What the blocks of a log from the one to before the other give; None when they cannot be read by themselves. It
-travels between processes."""
+Work = Callable[[int, int], Result]
+"""What the blocks of a log from the one to before the other give; raises `NotInSectionsError` when they cannot be read
+by themselves. It travels between processes."""
 
 
 def in_sections(path: Path, work: Work[Result], processes: int) -> Iterator[Result]:
@@ -33,7 +33,8 @@ def in_sections(path: Path, work: Work[Result], processes: int) -> Iterator[Resu
     Raises
     ------
     NotInSectionsError
-        A section gives nothing, or a process that helped is gone (the system ends one for want of memory).
+        The log is to be read as one: no other process would help, a section cannot be read by itself, or a process
+        that helped is gone (the system ends one for want of memory).
     """
     blocks = -(-path.stat().st_size // BLOCK_BYTES)
     # A last section that would be short is part of the one before.
@@ -41,9 +42,7 @@ def in_sections(path: Path, work: Work[Result], processes: int) -> Iterator[Resu
     sections = list(pairwise(edges))
     helpers = min(processes, len(sections)) - 1
     if helpers < 1:
-        for section in sections:
-            yield _given(work(*section))
-        return
+        raise NotInSectionsError
     with pool(helpers, _ready, work) as others:
         try:
             yield from _shared(others, helpers, sections, work)
@@ -58,7 +57,7 @@ def _shared(
 ) -> Iterator[Result]:
     """This process does what the others have not begun, as long as not too much waits for its turn."""
     left = deque(enumerate(sections))
-    begun: dict[int, Future[Result | None]] = {}
+    begun: dict[int, Future[Result]] = {}
     ready: dict[int, Result] = {}
     for turn in range(len(sections)):
         while turn not in ready:
@@ -67,18 +66,12 @@ def _shared(
                 begun[number] = others.submit(_there, *section)
             if left and len(ready) < _AHEAD * helpers:
                 number, section = left.popleft()
-                ready[number] = _given(work(*section))
+                ready[number] = work(*section)
             elif turn in begun:
-                ready[turn] = _given(begun.pop(turn).result())
+                ready[turn] = begun.pop(turn).result()
             for number in [number for number, future in begun.items() if future.done()]:
-                ready[number] = _given(begun.pop(number).result())
+                ready[number] = begun.pop(number).result()
         yield ready.pop(turn)
-
-
-def _given(result: Result | None) -> Result:
-    if result is None:
-        raise NotInSectionsError
-    return result
 
 
 _work: list[Callable[[int, int], Any]] = []

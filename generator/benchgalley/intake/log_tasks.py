@@ -99,7 +99,7 @@ class LogOutcome:
 def reduce_log(task: LogTask, processes: int = 1) -> LogOutcome:
     """Find every run of a task in its log and reduce it: the same outcome from any number of processes."""
     # Reading a log needs pandas; a site without logs never pays for its import.
-    from .log_cutting import Cutting, cut_log, runs_of
+    from .log_cutting import cut_log, cutting_of, runs_of
     from .log_cutting_apart import cut_in_sections
     from .log_locating import locate
     from .log_rows import Mended
@@ -109,9 +109,8 @@ def reduce_log(task: LogTask, processes: int = 1) -> LogOutcome:
     if places is None:
         return LogOutcome(remarks=tuple(gathered.remarks), problems=problems.sorted())
     runs = runs_of(task, places)
-    if processes < 2 or not cut_in_sections(task, runs, processes, gathered, mended):
-        plan = plan_of(task)
-        cutting = Cutting(plan, clock_of(task, plan, problems), runs, gathered.take, mended, problems)
+    if not cut_in_sections(task, runs, processes, gathered, mended):
+        cutting = cutting_of(task, runs, gathered.take, mended, problems)
         cut_log(cutting)
         for cut in cutting.not_reached():
             gathered.take(cut)

@@ -192,8 +192,7 @@ def _whole_numbers(values: Array, smallest: float, largest: float) -> tuple[NDAr
             scaled -= low
             whole = np.rint(scaled)
             scaled -= whole
-            # The root of the sum of squares is never below the largest; only where it tells nothing is that looked for.
-            if _dot(scaled, scaled) <= _OFF_GRID**2 or max(float(scaled.max()), -float(scaled.min())) <= _OFF_GRID:
+            if max(float(scaled.max()), -float(scaled.min())) <= _OFF_GRID:
                 return whole.astype(np.intp), low, scale
     return None
 
