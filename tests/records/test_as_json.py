@@ -2,6 +2,7 @@
 
 import json
 import math
+from dataclasses import replace
 from datetime import UTC, datetime
 from types import MappingProxyType
 
@@ -19,8 +20,8 @@ NUMBER = Number(
     value=181.25,
     unit=units.WATT,
     printed=Printed(value="181.3", text="181.3 W", interval="", plus_minus="181.3 W ± 0.4 W", decimals=1),
-    components=(Component("gain of clamp", "B", 0.1, math.inf, "gain error 1 %"),),
-    degrees_of_freedom=math.inf,
+    components=(Component("repeatability of tuned", "A", 0.1, 4.0, "5 runs at tuned"),),
+    degrees_of_freedom=4.0,
     interval=Interval(None, 181.7, 95.0, "Student t"),
     groups=(("tuned", ("r1", "r2")),),
     finding=Equivalence.SHOWN,
@@ -41,6 +42,13 @@ def test_what_json_has_no_form_of_is_opened_wherever_it_stands():
         "a": [["2031-03-09T08:30:00+00:00", "refuted"]],
         "b": {"1": ["one", "tuned", "board-power", ""]},
     }
+
+
+@pytest.mark.parametrize("figure", [math.nan, math.inf, -math.inf])
+def test_a_figure_json_has_no_form_of_is_never_taken_for_another(figure):
+    text = as_text((replace(NUMBER, components=(Component("gain of clamp", "B", figure, 4.0, ""),)),))
+    with pytest.raises(ValueError, match="not finite"):
+        restored(PARTS["compared"], json.loads(text))
 
 
 @pytest.mark.parametrize("value", [object(), {1, 2}, [b"bytes"], 1j])

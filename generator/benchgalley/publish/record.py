@@ -69,7 +69,7 @@ def entry_lines(edition: Edition, write_up: WriteUp) -> bytes:
     # in the order of addresses: the quote that ends one comes before every letter that may stand in one
     _, results = tables(edition, write_up)
     rows = zip(edition.numbers(slug), results.rows, strict=True)
-    numbers = sorted([_number_lines(number, cells) for number, cells in rows if number.value is not None])
+    numbers = sorted(_number_lines([(number, cells) for number, cells in rows if number.value is not None]))
     after = "\n   " if numbers else ""
     return (
         f'  "{slug}": {{\n'
@@ -117,14 +117,25 @@ def _claim_entry(claim: Claim) -> dict[str, Any]:
     }
 
 
-def _number_lines(number: Number, cells: Sequence[str]) -> str:
-    """A number as the record has it; `cells`: as the table of results has it."""
-    printed = number.printed
-    return (
+def _number_lines(rows: Sequence[tuple[Number, Sequence[str]]]) -> list[str]:
+    """Numbers as the record has them, each with the cells that the table of results has of it."""
+    intervals = _all_quoted([number.printed.interval for number, _ in rows])
+    texts = _all_quoted([number.printed.text for number, _ in rows])
+    units = _all_quoted([number.unit.ucum for number, _ in rows])
+    return [
         f'\n    "{cells[ADDRESS]}": {{\n'
-        f'     "interval": {quoted(printed.interval)},\n'
-        f'     "printed": {quoted(printed.text)},\n'
-        f'     "unit": {quoted(number.unit.ucum)},\n'
+        f'     "interval": {interval},\n'
+        f'     "printed": {text},\n'
+        f'     "unit": {unit},\n'
         f'     "value": "{cells[VALUE]}"\n'
         "    }"
-    )
+        for (_, cells), interval, text, unit in zip(rows, intervals, texts, units, strict=True)
+    ]
+
+
+def _all_quoted(texts: Sequence[str]) -> list[str]:
+    """Texts as JSON; one after the other, they are asked at once whether a sign in them must be told otherwise."""
+    whole = "".join(texts)
+    if len(quoted(whole)) == len(whole) + 2:
+        return [f'"{text}"' for text in texts]
+    return [quoted(text) for text in texts]

@@ -12,7 +12,7 @@ import shutil
 import stat
 from collections.abc import Callable, Collection, Iterable, Mapping
 from pathlib import Path
-from typing import IO
+from typing import IO, Literal
 
 from benchgalley.records.sealed import sealed, unsealed
 
@@ -154,7 +154,7 @@ class KeptPictures:
 
     def put(self, key: str, picture: str) -> None:
         """Keep a picture. A folder that cannot be written to is no fault of the build: nothing is kept."""
-        _keep(Path(self._file(key)), sealed(picture.encode()))
+        _keep(self._file(key), sealed(picture.encode()))
 
     def _file(self, key: str) -> str:
         return f"{self._folder}/{hashlib.sha256(key.encode()).hexdigest()}.picture"
@@ -174,7 +174,7 @@ def keep_bytes(root: Path, name: str, content: bytes) -> None:
 
     Losing it costs time, never correctness: a folder that cannot be written to is no fault of the build.
     """
-    _keep(root / KEPT / name, content)
+    _keep(f"{root}/{KEPT}/{name}", content)
 
 
 def kept_bytes(root: Path, name: str) -> bytes | None:
@@ -200,11 +200,14 @@ def forget(root: Path, names: Iterable[str]) -> None:
             (root / KEPT / name).unlink()
 
 
-def _keep(file: Path, content: bytes) -> None:
+def _keep(file: str, content: bytes) -> None:
+    part = f"{file}.{os.getpid()}"
     with contextlib.suppress(OSError):
-        file.parent.mkdir(parents=True, exist_ok=True)
-        part = file.with_name(f"{file.name}.{os.getpid()}")
-        part.write_bytes(content)
+        try:
+            _write(content, part, "wb")
+        except FileNotFoundError:
+            os.makedirs(os.path.dirname(file), exist_ok=True)
+            _write(content, part, "wb")
         os.replace(part, file)
 
 
@@ -268,8 +271,8 @@ def _is(found: os.stat_result, path: str) -> bool:
         return False
 
 
-def _write(content: bytes, new: str) -> None:
-    with open(new, "xb") as file:
+def _write(content: bytes, new: str, mode: Literal["wb", "xb"] = "xb") -> None:
+    with open(new, mode) as file:
         file.write(content)
 
 

@@ -90,9 +90,10 @@ class _Environment(Environment):
 
 @lru_cache(maxsize=1)
 def _environment() -> Environment:
-    """The templates of this installation; each is read once by a process, again when its file changed."""
+    """The templates of this installation; each is read once by a process, and again as `Templates` says."""
     environment = _Environment(
         loader=FileSystemLoader(layouts_folder()),
+        auto_reload=False,  # a page takes a dozen, and would look at each of their files
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
@@ -118,10 +119,13 @@ def load_templates() -> None:
 
 
 class Templates:
-    """Fills templates. `shared` is known to every page."""
+    """Fills templates, as they are when this is made. `shared` is known to every page."""
 
     def __init__(self, shared: dict[str, Any]) -> None:
         self._shared = shared
+        read = _environment().cache
+        if read and not all(template.is_up_to_date for template in read.values()):
+            read.clear()  # pages of one site must not mix templates of before and after
 
     def fill(self, template: str, here: str, /, **values: Any) -> bytes:
         """The page `here` made from `template`; `to(path)` gives its relative links."""

@@ -1,10 +1,9 @@
 """Records as plain JSON and back, so that a later build can take them up without reading what they were made from.
 
-Only what JSON itself can carry, with dataclasses as lists of their fields: reading it back runs no foreign code.
+Only what JSON itself can carry, with records as lists of their fields: reading it back runs no foreign code.
 """
 
-import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from datetime import datetime
 from enum import Enum
@@ -13,37 +12,39 @@ from operator import attrgetter
 from types import NoneType, UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
+import orjson
+
 _PLAIN = (str, int, float, bool, NoneType)
 
 Restore = Callable[[Any], Any]
 
 
 def as_text(value: Any) -> str:
-    """A record as JSON text. Raises TypeError for what JSON cannot carry."""
-    return _encoder.encode(value)
+    """A record as JSON text. Raises TypeError for what JSON cannot carry.
+
+    JSON has no form of NaN and infinity: they become null, which `restored` refuses to take for a number.
+    """
+    try:
+        return orjson.dumps(value, default=_opened, option=orjson.OPT_PASSTHROUGH_DATACLASS).decode()
+    except orjson.JSONEncodeError as problem:
+        raise problem.__cause__ or problem from None
 
 
 def plain(value: Any) -> Any:
     """A record as lists, objects, texts and numbers. Raises TypeError for what JSON cannot carry."""
-    return json.loads(as_text(value))
+    return orjson.loads(as_text(value))
 
 
 def _opened(value: Any) -> Any:
-    """What JSON has no form of, opened by one step: what it holds may have none either."""
+    """What the encoder has no form of, opened by one step: what it holds may have none either."""
     kind: Any = type(value)
     if fields_of := _getter(kind):
         return fields_of(value)
+    if isinstance(value, tuple):
+        return tuple(value)
     if isinstance(value, Mapping):
         return {str(key): item for key, item in value.items()}
-    if isinstance(value, Enum):
-        return value.value
-    if isinstance(value, datetime):
-        return value.isoformat()
-    raise TypeError(f"{type(value).__name__} has no plain form")
-
-
-_encoder = json.JSONEncoder(default=_opened, separators=(",", ":"))
-# It goes through lists and texts itself and asks only for what it does not know: a third of the time.
+    raise TypeError(f"{kind.__name__} has no plain form")
 
 
 def restored(kind: Any, value: Any) -> Any:
@@ -81,12 +82,20 @@ def _restorer(kind: Any) -> Restore:
         return kind
     if kind is datetime:
         return datetime.fromisoformat
+    if kind is float:
+        return _number
     if kind in (*_PLAIN, Any):
         return _as_it_is
     raise TypeError(f"{kind} has no plain form")
 
 
 def _as_it_is(value: Any) -> Any:
+    return value
+
+
+def _number(value: Any) -> Any:
+    if value is None:
+        raise ValueError("a number that was not finite cannot be read back")
     return value
 
 
@@ -106,14 +115,14 @@ def _of_tuple(kinds: tuple[Any, ...]) -> Restore:
         if restore is _as_it_is:
             return tuple
         return lambda value: tuple([restore(item) for item in value])
-    each = [_restorer(kind) for kind in kinds]
-    return lambda value: tuple([restore(item) for restore, item in zip(each, value, strict=True)])
+    each = _each(kinds)
+    return lambda value: tuple(each(value))
 
 
 def _of_named_tuple(kind: Any) -> Restore:
     hints = get_type_hints(kind)
-    restore = _of_tuple(tuple(hints[name] for name in kind._fields))
-    return lambda value: kind(*restore(value))
+    each = _each([hints[name] for name in kind._fields])
+    return lambda value: kind(*each(value))
 
 
 def _of_mapping(kind: Any) -> Restore:
@@ -124,6 +133,22 @@ def _of_mapping(kind: Any) -> Restore:
 
 
 def _of_record(kind: type) -> Restore:
-    hints = get_type_hints(kind)
-    each = [(name, _restorer(hints[name])) for name in _names(kind)]
-    return lambda value: kind(**{name: restore(item) for (name, restore), item in zip(each, value, strict=True)})
+    hints, names = get_type_hints(kind), _names(kind)
+    each = _each([hints[name] for name in names])
+    return lambda value: kind(**dict(zip(names, each(value), strict=True)))
+
+
+def _each(kinds: Sequence[Any]) -> Callable[[Sequence[Any]], list[Any]]:
+    """Restores one value of each type. Most are what they are in JSON, and nothing is asked of those."""
+    restores = [_restorer(kind) for kind in kinds]
+    others = [(place, restore) for place, restore in enumerate(restores) if restore is not _as_it_is]
+
+    def restored_each(values: Sequence[Any]) -> list[Any]:
+        if len(values) != len(restores):
+            raise ValueError(f"{len(values)} values where {len(restores)} were kept")
+        found = list(values)
+        for place, restore in others:
+            found[place] = restore(found[place])
+        return found
+
+    return restored_each
