@@ -9,8 +9,8 @@ import orjson
 
 from .crews import Order, done
 from .intake import Reductions, SiteReader
-from .keeping import Now, Pieces, State, Unit, digest_of, digests, load_state, program
-from .making import SITE_FRAMES, SITE_TEXTS, LostError, Made, Workshop, digest
+from .keeping import LostError, Now, Pieces, State, Unit, digest_of, digests, load_state, program
+from .making import SITE_FRAMES, SITE_TEXTS, Made, Workshop, digest
 from .publish import (
     JOINED,
     KEPT,
@@ -82,6 +82,7 @@ class _Build:
         units = set(self._all_units())
         self._units = {key: unit for key, unit in self._old.units.items() if key in units}
         self._now = Now(self._sources, self._cards, self._units)
+        self._trees = {slug: self._now.value(f"tree/{slug}") for slug in self._cards}
         self._made: dict[str, Made] = {}
         self._parts: dict[str, Mapping[str, str]] = {}
         self._pieces = Pieces(self._old.joined, self._before)
@@ -142,7 +143,7 @@ class _Build:
 
     def _new_workshop(self, without: Iterable[str] = ()) -> Workshop:
         how = kept_reductions(self._root, self._how, keeps=True)
-        return Workshop(self._root, self._cards, self._kept_parts(without), how, self._facts, self._reader)
+        return Workshop(self._root, self._cards, self._trees, self._kept_parts(without), how, self._facts, self._reader)
 
     def _kept_parts(self, without: Iterable[str]) -> dict[str, str | Mapping[str, str]]:
         """Slug → what this build or an earlier one kept of it, or the name of that."""
@@ -188,7 +189,14 @@ class _Build:
             self._note(made)
 
     def _do(self, chunks: list[list[str]], parts: Mapping[str, str | Mapping[str, str]]) -> None:
-        order = Order(root=self._root, cards=self._cards, parts=parts, how=self._how, target=self._printing.target)
+        order = Order(
+            root=self._root,
+            cards=self._cards,
+            trees=self._trees,
+            parts=parts,
+            how=self._how,
+            target=self._printing.target,
+        )
         total, ready = sum(map(len, chunks)), 0
         found: list[Made] = []
         for share in done(chunks, order, self._workshop):

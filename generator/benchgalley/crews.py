@@ -17,7 +17,10 @@ PAYING_UNITS = 12
 _SHARES = 4
 """Pieces the work of each process is cut into at least, so that none ends up long after the others."""
 _SHARE_UNITS = 10
-"""Pieces of work in a share at most: a process forgets after each what it read, and stays small and quick."""
+"""Pieces of work in a share at most."""
+
+Chunk = Sequence[str]
+"""Units that rest on one another's work. A process forgets after each chunk what it read, and stays small and quick."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -26,6 +29,7 @@ class Order:
 
     root: Path
     cards: Mapping[str, str]
+    trees: Mapping[str, str]
     parts: Mapping[str, str | Mapping[str, str]]
     """Slug → what earlier work kept of it, or the name of that, where it still holds."""
     how: Reductions
@@ -34,8 +38,8 @@ class Order:
     """Where the site will stand, for processes that put files beside it; None: files are sent back."""
 
 
-def done(chunks: Sequence[Sequence[str]], order: Order, workshop: Workshop) -> Iterator[tuple[Made, ...]]:
-    """The work of every chunk of units, in any order; `workshop` is that of this process.
+def done(chunks: Sequence[Chunk], order: Order, workshop: Workshop) -> Iterator[tuple[Made, ...]]:
+    """The work of every chunk, in any order; `workshop` is that of this process.
 
     Raises SchedulerError when a cluster was asked for and cannot be used.
     """
@@ -50,27 +54,32 @@ def done(chunks: Sequence[Sequence[str]], order: Order, workshop: Workshop) -> I
         yield from _by_processes(_shared(chunks, max(workers * _SHARES, units // _SHARE_UNITS)), order, workers)
         return
     for chunk in chunks:
-        yield _made(workshop, chunk, order)
-        _forget(workshop)
+        yield _made(workshop, [chunk], order)
 
 
-def _shared(chunks: Sequence[Sequence[str]], number: int) -> list[list[str]]:
+def _shared(chunks: Sequence[Chunk], number: int) -> list[list[Chunk]]:
     """Chunks dealt out to shares of like size, the largest first."""
-    shares: list[list[str]] = [[] for _ in range(min(number, len(chunks)))]
+    shares: list[list[Chunk]] = [[] for _ in range(min(number, len(chunks)))]
+    sizes = [0] * len(shares)
     for chunk in sorted(chunks, key=lambda c: (-len(c), c)):
-        min(shares, key=len).extend(chunk)
+        least = sizes.index(min(sizes))
+        shares[least].append(chunk)
+        sizes[least] += len(chunk)
     return shares
 
 
-def _made(workshop: Workshop, units: Sequence[str], order: Order) -> tuple[Made, ...]:
+def _made(workshop: Workshop, share: Sequence[Chunk], order: Order) -> tuple[Made, ...]:
     printing = None if order.target is None else Printing(order.target)
     found = []
-    for unit in units:
-        made = workshop.make(unit)
-        if printing is not None:
-            printing.put(made.files)
-            made = replace(made, files={})
-        found.append(made)
+    for chunk in share:
+        for unit in chunk:
+            made = workshop.make(unit)
+            if printing is not None:
+                printing.put(made.files)
+                made = replace(made, files={})
+            found.append(made)
+        workshop.let_go()  # while the work went on all of that was in use, and a search for cycles would be idle
+        gc.collect(0)  # where searches are off everything new is young
     return tuple(found)
 
 
@@ -85,28 +94,21 @@ def _enter(order: Order) -> None:
 
 
 def _workshop(order: Order) -> Workshop:
-    return Workshop(order.root, order.cards, order.parts, kept_reductions(order.root, order.how, keeps=True))
+    how = kept_reductions(order.root, order.how, keeps=True)
+    return Workshop(order.root, order.cards, order.trees, order.parts, how)
 
 
-def _share(units: Sequence[str]) -> tuple[Made, ...]:
+def _share(chunks: Sequence[Chunk]) -> tuple[Made, ...]:
     workshop, order = _shops["own"]
-    made = _made(workshop, units, order)
-    _forget(workshop)
-    return made
+    return _made(workshop, chunks, order)
 
 
-def _forget(workshop: Workshop) -> None:
-    """Let go of what the work read. While it went on all of that was in use, and a search for cycles would be idle."""
-    workshop.let_go()
-    gc.collect(0)  # where searches are off everything new is young
-
-
-def share_on_cluster(units: Sequence[str], order: Order) -> tuple[Made, ...]:
+def share_on_cluster(chunks: Sequence[Chunk], order: Order) -> tuple[Made, ...]:
     """A share of the work as a cluster's process does it."""
-    return _made(_workshop(order), units, order)
+    return _made(_workshop(order), chunks, order)
 
 
-def _by_processes(shares: Sequence[Sequence[str]], order: Order, workers: int) -> Iterator[tuple[Made, ...]]:
+def _by_processes(shares: Sequence[Sequence[Chunk]], order: Order, workers: int) -> Iterator[tuple[Made, ...]]:
     from concurrent.futures import as_completed
     from concurrent.futures.process import BrokenProcessPool
 
@@ -123,7 +125,7 @@ def _by_processes(shares: Sequence[Sequence[str]], order: Order, workers: int) -
             raise
 
 
-def _by_cluster(shares: Sequence[Sequence[str]], order: Order) -> Iterator[tuple[Made, ...]]:
+def _by_cluster(shares: Sequence[Sequence[Chunk]], order: Order) -> Iterator[tuple[Made, ...]]:
     try:
         distributed: Any = importlib.import_module("distributed")
     except ImportError:

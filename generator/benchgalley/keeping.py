@@ -26,6 +26,10 @@ _LIBRARIES = ("altair", "vl-convert-python", "jinja2", "markdown-it-py", "latex2
 """Libraries whose version may show on a page."""
 
 
+class LostError(Exception):
+    """What an earlier build kept is gone or damaged: everything must be made again."""
+
+
 @dataclass(kw_only=True, slots=True)
 class Unit:
     """One piece of work that was done."""

@@ -5,7 +5,6 @@ and gives files with what later work may ask of it. The same work gives the same
 """
 
 import hashlib
-import json
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
@@ -19,6 +18,8 @@ from .charts import draw, draw_card, draw_comparison
 from .claims import judge, judge_settings
 from .derive import evaluate, glossary
 from .intake import Reductions, SiteReader
+from .keeping import LostError
+from .kept_charts import KeptCharts
 from .parts import PARTS, beside, parts_of
 from .publish import (
     OF_CARD,
@@ -84,14 +85,16 @@ def digest(content: bytes | str) -> str:
 class Workshop:
     """The site as one process sees it, with what it has read so far.
 
-    `cards`: slug → id of the card it names. `parts`: slug → name under which what earlier work kept of a write-up
-    lies, or that itself; for write-ups that changed since there is none, and they are read.
+    `cards`: slug → id of the card it names. `trees`: slug → digest of every file in its folder. `parts`: slug → name
+    under which what earlier work kept of a write-up lies, or that itself; for write-ups that changed since there is
+    none, and they are read.
     """
 
     def __init__(
         self,
         root: Path,
         cards: Mapping[str, str],
+        trees: Mapping[str, str],
         parts: Mapping[str, str | Mapping[str, str]],
         reductions: Reductions,
         facts: Callable[[str], Mapping[str, Any]] | None = None,
@@ -113,6 +116,7 @@ class Workshop:
             root=str(root.absolute()),
         )
         self._pictures = kept_pictures(root)
+        self._charts = KeptCharts(root, trees, self._reader.files, self._pictures)
         self._templates = templates_of(self.site)
         self._records: dict[str, tuple[WriteUp | None, tuple[Problem, ...], frozenset[str]]] = {}
         self._judged: dict[str, tuple[Reading, Results, frozenset[str]]] = {}
@@ -136,12 +140,15 @@ class Workshop:
     def get_ready(self) -> None:
         """Load what making write-ups will ask for, so that copies of this process need not.
 
-        One is read and its claims are judged; nothing is drawn, because what draws leaves threads behind.
+        One is read, its claims are judged and its numbers found, with the libraries that takes; nothing is drawn,
+        because what draws leaves threads behind.
         """
         load_templates()
         for slug in list(self._cards)[:1]:
             with noting(), suppress(_UnreadError):
-                self._judge(slug)
+                _, results = self._judge(slug)
+                for address in results.addresses(slug):
+                    results.find(address)
         self._write_ups.take(None)
         self.let_go()
 
@@ -169,7 +176,7 @@ class Workshop:
             self._glossary(record),
             OfEach(self.site.write_ups, lambda other: reading if other == slug else self._reading(other)),
             {slug: warnings},
-            {slug: draw(record, self.site, results, self._pictures)},
+            {slug: self._charts.of(record, lambda: draw(record, self.site, results, self._pictures))},
             {},
             self._templates,
         )
@@ -181,7 +188,7 @@ class Workshop:
 
     def _card(self, unit: str, card_id: str) -> Made:
         card, site = self.site.cards[card_id], self.site
-        results = self._evaluated()
+        results = self._evaluated(self._judged_of(card_id))
         mine = {w.slug: w for w in site.of_card(card_id)}
         figures = draw_card(card, replace(site, write_ups=mine), results, self._pictures)
         edition = edition_of(
@@ -268,10 +275,19 @@ class Workshop:
             self._glossaries[record.load.id] = glossary(replace(self.site, write_ups={record.slug: record}))
         return self._glossaries[record.load.id]
 
-    def _evaluated(self) -> Results:
-        results = evaluate(self.site)
+    def _evaluated(self, known: Mapping[str, Results] | None = None) -> Results:
+        results = evaluate(self.site, known or {})
         self._ledgers.append(results)
         return results
+
+    def _judged_of(self, card_id: str) -> dict[str, Results]:
+        """The numbers of write-ups about a card that were found here before, noted as what they were found from."""
+        found = {w.slug: self._judged[w.slug][1] for w in self.site.of_card(card_id) if w.slug in self._judged}
+        for slug in found:
+            note(f"named/write-ups/{slug}")
+            for name in ("card", *KEPT):
+                note(f"write-up/{slug}/{name}")
+        return found
 
     def _read(self, slug: str) -> tuple[WriteUp, tuple[Problem, ...]]:
         if slug not in self._records:
@@ -315,7 +331,7 @@ class Workshop:
         key = (slug, name)
         if key not in self._found:
             if name in PARTS and slug in self._parts:
-                self._found[key] = restored(PARTS[name], json.loads(self._part(slug)[name]))
+                self._found[key] = restored(PARTS[name], orjson.loads(self._part(slug)[name]))
             elif slug in self._cards and name in PARTS and name not in KEPT:
                 raise _UnreadError(slug)  # what is made of a write-up is there unless making it failed
             else:
@@ -332,7 +348,3 @@ class Workshop:
             part = orjson.loads(content)
             self._parts[slug] = part
         return part
-
-
-class LostError(Exception):
-    """What an earlier build kept is gone or damaged: everything must be made again."""

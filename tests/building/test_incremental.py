@@ -198,6 +198,17 @@ def test_a_page_changed_by_hand_is_put_right(small_site):
     assert tree(target) == good
 
 
+def test_a_card_made_beside_its_write_ups_rests_on_all_that_it_reads_by_itself(small_site):
+    """Beside them it takes their numbers as they were found, and says what they were found from."""
+    target, state = small_site / "site", small_site / ".benchgalley" / "test.state.json"
+    assert pipeline.build(small_site, target, kept_as="test").passes
+    beside = json.loads(state.read_bytes())["units"]["card/pebble-4"]["reads"]
+    (target / "cards/pebble-4/index.html").unlink()
+    assert pipeline.build(small_site, target, kept_as="test").made == ("card/pebble-4",)
+    alone = json.loads(state.read_bytes())["units"]["card/pebble-4"]["reads"]
+    assert set(alone) <= set(beside) and "write-up/pebble-by-log/trials" in alone
+
+
 def test_unchanged_files_are_the_same_files(small_site):
     target = small_site / "site"
     assert pipeline.build(small_site, target).passes

@@ -2,6 +2,6 @@
 
 from .across_cards import COMPARED
 from .draw import draw, draw_card, draw_comparison
-from .picture import SvgCache
+from .picture import SvgCache, kept_picture
 
-__all__ = ["COMPARED", "SvgCache", "draw", "draw_card", "draw_comparison"]
+__all__ = ["COMPARED", "SvgCache", "draw", "draw_card", "draw_comparison", "kept_picture"]

@@ -6,7 +6,7 @@ from ..records.results import Results
 from ..records.site import Site
 from ..records.write_up import WriteUp
 from . import across_cards, at_setpoints, from_logs, over_limits, over_sequence, trade
-from .picture import SvgCache, picture
+from .picture import SvgCache, picture, prefix_of
 
 OF_WRITE_UP = (
     *at_setpoints.FIGURES,
@@ -21,7 +21,7 @@ OF_WRITE_UP = (
 def draw(write_up: WriteUp, site: Site, results: Results, cache: SvgCache | None = None) -> tuple[Figure, ...]:
     """Every figure the data of a write-up allow, in page order; a kind without data is left out."""
     drawings = [prepare(write_up, site, results) for _, prepare in OF_WRITE_UP]
-    return tuple(picture(d, f"{write_up.slug}-{d.id}", cache) for d in drawings if d is not None)
+    return tuple(picture(d, prefix_of(write_up.slug, d.id), cache) for d in drawings if d is not None)
 
 
 def draw_comparison(site: Site, results: Results, cache: SvgCache | None = None) -> tuple[Figure, ...]:
@@ -33,4 +33,4 @@ def draw_comparison(site: Site, results: Results, cache: SvgCache | None = None)
 def draw_card(card: Card, site: Site, results: Results, cache: SvgCache | None = None) -> tuple[Figure, ...]:
     """The samples of one card."""
     drawings = [d for _, prepare in across_cards.OVER_CARD for d in prepare(card, site, results)]
-    return tuple(picture(d, f"{card.id}-{d.id}", cache) for d in drawings)
+    return tuple(picture(d, prefix_of(card.id, d.id), cache) for d in drawings)

@@ -57,6 +57,16 @@ class Drawing:
     addresses: tuple[str, ...] = ()
 
 
+def kept_picture(figure: Figure, slug: str, cache: SvgCache) -> str | None:
+    """The picture of a figure of a write-up, from what was drawn before; None when that is gone."""
+    return cache.get(_key("picture", prefix_of(slug, figure.id), figure.kind, figure.spec))
+
+
+def prefix_of(owner: str, figure_id: str) -> str:
+    """What ids inside a picture start with; `owner`: the write-up or card it belongs to."""
+    return f"{owner}-{figure_id}"
+
+
 def picture(drawing: Drawing, prefix: str, cache: SvgCache | None = None) -> Figure:
     """Draw it. Ids inside the picture start with `prefix`, so that pictures share a page without collision."""
     spec = bind(template(drawing.template, cache), drawing)

@@ -1,7 +1,8 @@
 """The door of the room: a site in, a ledger out that computes each number when it is first asked for."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
+from types import MappingProxyType
 
 from benchgalley.records import units
 from benchgalley.records.address import Address
@@ -22,13 +23,16 @@ from .tabulating import tabulate
 class _Ledger:
     """Sessions by write-up and the way from an address to its number."""
 
-    def __init__(self, site: Site) -> None:
+    def __init__(self, site: Site, known: Mapping[str, "_Computed"]) -> None:
         self._site = site
+        self._known = known
         self._sessions: dict[str, Session | None] = {}
         self._by_card: dict[str, list[Session]] = {}
 
     def session(self, scope: str) -> Session | None:
         """The session of a write-up; None where the scope is none."""
+        if (known := self._known.get(scope)) is not None:
+            return known.ledger.session(scope)
         if scope not in self._sessions:
             write_ups = self._site.write_ups
             self._sessions[scope] = Session(write_ups[scope], self._site) if scope in write_ups else None
@@ -41,6 +45,8 @@ class _Ledger:
         return found
 
     def number(self, address: Address) -> Number | None:
+        if (known := self._known.get(address.scope)) is not None:
+            return known.find(address)
         if (session := self.session(address.scope)) is not None:
             if address.subject in session.write_up.setpoints:
                 return setpoint_number(session, address) or count_number(session, address)
@@ -87,13 +93,30 @@ class _Ledger:
         return tuple(rival for rival in found if self.number(rival) is not None)
 
 
-def evaluate(site: Site) -> Results:
+class _Computed(Results):
+    __slots__ = ("ledger",)
+
+    def __init__(self, ledger: _Ledger) -> None:
+        super().__init__(
+            compute=ledger.number,
+            list_addresses=ledger.addresses,
+            rival_groups=ledger.rivals,
+            tabulate=ledger.table,
+            let_go=ledger.forget,
+        )
+        self.ledger = ledger
+
+
+def evaluate(site: Site, known: Mapping[str, Results] = MappingProxyType({})) -> Results:
     """Every number of a site, by address. Nothing is computed before it is asked for.
 
     Parameters
     ----------
     site : Site
         As read by the intake room.
+    known : mapping, optional
+        Slug → what this function gave for the same site before: numbers of that write-up are taken from there,
+        and numbers over samples are computed from what was found for them.
 
     Returns
     -------
@@ -101,14 +124,7 @@ def evaluate(site: Site) -> Results:
         `find` gives a Number for every known address (its value None with a reason where the data do not
         determine it) and None for an address that does not exist.
     """
-    ledger = _Ledger(site)
-    return Results(
-        compute=ledger.number,
-        list_addresses=ledger.addresses,
-        rival_groups=ledger.rivals,
-        tabulate=ledger.table,
-        let_go=ledger.forget,
-    )
+    return _Computed(_Ledger(site, {slug: found for slug, found in known.items() if isinstance(found, _Computed)}))
 
 
 def glossary(site: Site) -> tuple[Quantity, ...]:
