@@ -19,7 +19,7 @@ from .publish import (
     Printing,
     Stamp,
     entry_in,
-    forget,
+    forget_others,
     keep_bytes,
     published_entries,
     stamps,
@@ -74,6 +74,7 @@ class _Build:
         self, root: Path, printing: Printing, progress: Progress, how: Reductions, state: State, name: str
     ) -> None:
         self._root, self._printing, self._progress, self._how, self._name = root, printing, progress, how, name
+        self._suffix = f".{name.partition('.')[0]}.part.json"
         self._sources = digests(root / "content", state.sources)
         self._reader = SiteReader(root, kept_reductions(root, how, keeps=True))
         self._there: dict[str, Stamp] = {}
@@ -218,7 +219,9 @@ class _Build:
         part = ""
         if made.parts:
             self._parts[slug] = made.parts
-            part = f"{digest(_as_bytes(made.parts))}.{self._name.partition('.')[0]}.part.json"
+            content = orjson.dumps(dict(made.parts))
+            part = f"{digest(content)}{self._suffix}"
+            keep_bytes(self._root, part, content)  # now, while other processes are at work
         self._pieces.take(slug, made.texts)
         self._made[made.unit] = made
         self._units[made.unit] = Unit(
@@ -306,10 +309,6 @@ class _Build:
 
     def _keep(self, files: Mapping[str, str], cuts: dict[str, list[Cut]], there: Mapping[str, Stamp]) -> None:
         """Leave the next build what this one found."""
-        for unit in self._made:
-            slug = unit.partition("/")[2]
-            if unit.startswith("write-up/"):
-                keep_bytes(self._root, self._units[unit].part, _as_bytes(self._parts[slug]))
         state = State(
             program=program(),
             folder=str(self._printing.target),
@@ -321,9 +320,4 @@ class _Build:
         )
         if state != self._old:
             keep_bytes(self._root, self._name, state.as_bytes())
-        kept = {unit.part for unit in self._units.values()}
-        forget(self._root, {u.part for u in self._old.units.values()} - kept - {""})
-
-
-def _as_bytes(parts: Mapping[str, str]) -> bytes:
-    return orjson.dumps(dict(parts))
+        forget_others(self._root, self._suffix, {unit.part for unit in self._units.values()})

@@ -16,7 +16,7 @@ PAYING_UNITS = 12
 """Fewer write-ups than this are made faster here than further processes start up."""
 _SHARES = 4
 """Pieces the work of each process is cut into at least, so that none ends up long after the others."""
-_SHARE_UNITS = 10
+_SHARE_UNITS = 5
 """Pieces of work in a share at most."""
 
 Chunk = Sequence[str]

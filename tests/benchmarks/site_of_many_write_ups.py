@@ -9,6 +9,8 @@ because of a short piece of work the quickest moment of the machine counts and o
 the script by hand, which would take hours, and what is no floor of a demand, are measured on at most `MOST_MEASURED`
 write-ups and scaled, and the table says so.
 
+- clean: nothing is kept of an earlier build; cached: its charts and pictures are, while every number and every page
+  is made again; unchanged: nothing is left to do; sentence: one sentence was edited
 - draw: the chart library drawing the same charts with the same data, as its own `save` does (Vega-Lite to SVG)
 - draw compiled: the same from specifications that are compiled already, as the site's own charts are
 - parse: reading the same files, csv, YAML and Markdown through the same libraries

@@ -154,6 +154,23 @@ def test_problems_are_those_of_a_check_and_spoil_nothing(site):
     assert made == ()
 
 
+def test_what_a_build_in_vain_kept_goes_with_the_next_good_one(site):
+    wrong = replaced(f"{PEBBLE}/trials.csv", "p1,100,completed,513.2", "p1,100,completed,613.2")
+    right = replaced(f"{PEBBLE}/trials.csv", "p1,100,completed,613.2", "p1,100,completed,513.3")
+
+    def kept():
+        return sorted(file.name for file in (site.root / ".benchgalley").glob("*.part.json"))
+
+    before = kept()
+    wrong(site.root)
+    assert not pipeline.build(site.root, site.root / "site", kept_as="test").passes
+    assert set(before) < set(kept())
+    right(site.root)
+    site.build()
+    state = json.loads((site.root / ".benchgalley" / "test.state.json").read_bytes())
+    assert kept() == sorted(unit["part"] for unit in state["units"].values() if unit["part"])
+
+
 def test_a_number_that_another_write_up_states_is_judged_again_there(site):
     """The sentence stands in one write-up, its run in another: the edit of the run is a problem of the sentence."""
     path = site.root / "content" / LANTERN / "trials.csv"

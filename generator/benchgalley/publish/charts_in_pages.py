@@ -8,7 +8,7 @@ from benchgalley.records.figure import Figure
 
 from . import page_paths
 from .edition import Edition
-from .typesetting import escaped, typeset_safe
+from .typesetting import all_escaped, all_typeset, escaped
 
 _SVG = "http://www.w3.org/2000/svg"
 _SOURCE_LINE = 20
@@ -36,7 +36,7 @@ def plate(
         picture=Markup(figure.svg),  # drawn by the charts room from numbers, not from foreign markup
         alternative=alternative or figure.alternative,
         caption=caption or Markup(""),
-        rows=Markup("".join([_drawn(row, shown) for row, shown in zip(figure.rows, _by_row(figure), strict=True)])),
+        rows=_rows(figure),
     )
 
 
@@ -65,12 +65,15 @@ def site_source(edition: Edition) -> str:
     return ". ".join(part for part in (*parts, settings.notice) if part)
 
 
-def _drawn(row: tuple[str, ...], addresses: str) -> str:
-    """One row of the table of what is drawn."""
-    shown = f' data-address="{escaped(addresses)}"' if addresses else ""
-    first, *others = [typeset_safe(cell) for cell in row]
-    cells = "".join([f"<td>{cell}</td>" for cell in others])
-    return f'<tr{shown}><th scope="row">{first}</th>{cells}</tr>\n'
+def _rows(figure: Figure) -> Markup:
+    """The rows of the table of what is drawn, their cells set all at once."""
+    cells = iter(all_escaped(all_typeset([cell for row in figure.rows for cell in row])))
+    rows = []
+    for row, shown in zip(figure.rows, _by_row(figure), strict=True):
+        about = f' data-address="{escaped(shown)}"' if shown else ""
+        first, *others = [next(cells) for _ in row]
+        rows.append(f'<tr{about}><th scope="row">{first}</th>{"".join([f"<td>{cell}</td>" for cell in others])}</tr>\n')
+    return Markup("".join(rows))
 
 
 def _by_row(figure: Figure) -> list[str]:

@@ -10,7 +10,7 @@ import hashlib
 import os
 import shutil
 import stat
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from pathlib import Path
 from typing import IO, Literal
 
@@ -193,11 +193,13 @@ def kept_file(root: Path, name: str) -> IO[bytes] | None:
     return None
 
 
-def forget(root: Path, names: Iterable[str]) -> None:
-    """Drop what no later build can use."""
-    for name in names:
-        with contextlib.suppress(OSError):
-            (root / KEPT / name).unlink()
+def forget_others(root: Path, suffix: str, kept: Collection[str]) -> None:
+    """Drop what was kept under names with a suffix, but for those that later builds can use."""
+    with contextlib.suppress(OSError), os.scandir(root / KEPT) as there:
+        for entry in there:
+            if entry.name.endswith(suffix) and entry.name not in kept:
+                with contextlib.suppress(OSError):
+                    os.unlink(entry)
 
 
 def _keep(file: str, content: bytes) -> None:

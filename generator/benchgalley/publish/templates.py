@@ -9,6 +9,7 @@ from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, nodes
 from jinja2.compiler import CodeGenerator, Frame
+from jinja2.runtime import Context
 from markupsafe import Markup, escape
 
 from . import page_paths
@@ -83,8 +84,21 @@ class _Generator(CodeGenerator):
             super()._output_child_pre(node, frame, finalize)
 
 
+class _Context(Context):
+    """Calls what a template calls, most often `to`, with no look for what the library would hand over besides.
+
+    Nothing here asks for a context. A macro takes the setting of escaping it was compiled with, which is always on.
+    """
+
+    def call(self, called: Callable[..., Any], /, *arguments: Any, **named: Any) -> Any:
+        named.pop("_block_vars", None)
+        named.pop("_loop_vars", None)
+        return called(*arguments, **named)
+
+
 class _Environment(Environment):
     code_generator_class = _Generator
+    context_class = _Context
     set = staticmethod(_set)
 
 

@@ -59,4 +59,4 @@ def safe(text: str) -> str:
 @lru_cache(maxsize=8192)
 def typeset_safe(text: str) -> str:
     """`safe` with the spaces and signs of running text."""
-    return escaped(typeset(text))
+    return escaped(typeset_once(text))
