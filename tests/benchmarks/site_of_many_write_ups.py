@@ -3,11 +3,11 @@
 Run as `python -m tests.benchmarks.site_of_many_write_ups [WRITE-UPS ...]` from the root of the repository. A build
 uses all cores, and so does every floor, in processes of its own: cores that share their parts make each other slow,
 and both sides must bear it. CPU seconds are those of a process and its children, system calls included; a floor's are
-without the start of its processes, a build's with it. Builds and floors run in turn, `ROUNDS` times, each in processes
-of its own, and so do edits, twice; the quickest counts. Parsing, computing and writing are measured on the whole site,
-because of a short piece of work the quickest moment of the machine counts and of a long one the average; drawing and
-the script by hand, which would take hours, and what is no floor of a demand, are measured on at most `MOST_MEASURED`
-write-ups and scaled, and the table says so.
+without the start of its processes, a build's with it. Builds and floors run in turn, `ROUNDS` times, each in
+processes of its own, and so do edits and starts, four times; the quickest counts. Parsing, computing and writing are
+measured on the whole site, because of a short piece of work the quickest moment of the machine counts and of a long
+one the average; drawing and the script by hand, which would take hours, and what is no floor of a demand, are
+measured on at most `MOST_MEASURED` write-ups and scaled, and the table says so.
 
 - clean: nothing is kept of an earlier build; cached: its charts and pictures are, while every number and every page
   is made again; unchanged: nothing is left to do; sentence: one sentence was edited
@@ -19,7 +19,8 @@ write-ups and scaled, and the table says so.
 - chart: finding what every chart shows, points, curves, ends of axes and places of labels, with all numbers at hand
 - write: writing the same bytes into a new folder
 - by hand: `page_by_hand`, one page after the other in one process, as a tester runs a script
-- start-up: a fresh interpreter that imports what a build imports
+- start-up: a fresh interpreter that imports what every build imports
+- late start-up: the same with the libraries that a build imports when it computes the first number of a sweep
 """
 
 import cProfile
@@ -52,6 +53,7 @@ ON_ALL = frozenset({"parse", "compute", "write"})
 """Floors that are measured on the whole site."""
 ROUNDS = 2
 """Of each build and floor the quickest counts: other work on the machine only adds."""
+IMPORTS = "import benchgalley.building, benchgalley.commands.command_line"
 SENTENCE = ("Nothing else was changed", "Nothing at all was changed")
 
 
@@ -81,6 +83,7 @@ class Table:
             "cached / (the same + check + chart)": over("cached", "parse", "compute", "write", "check", "chart"),
             "by hand / cached": over("by hand", "cached"),
             "sentence less start-up, s": tuple(s["sentence"] - s["start-up"] for s in (self.cpu, self.wall)),
+            "sentence less late start-up, s": tuple(s["sentence"] - s["late start-up"] for s in (self.cpu, self.wall)),
             "clean a write-up, s": tuple(s["clean"] / self.write_ups for s in (self.cpu, self.wall)),
             "cached a write-up, s": tuple(s["cached"] / self.write_ups for s in (self.cpu, self.wall)),
         }
@@ -116,10 +119,11 @@ def timing(write_ups: int, workers: int | None = None) -> Table:
             _floors(root, table, "parse", "compute", "check", "chart", "write")
         _build(root, table, "unchanged", workers)
         page = root / "content" / "write-ups" / slug_of(write_ups // 2) / "write-up.md"
-        for old, new in (SENTENCE, SENTENCE[::-1]):  # the second finds the folder of the printing before last
+        for old, new in (SENTENCE, SENTENCE[::-1]) * 2:  # the second finds the folder of the printing before last
             page.write_text(page.read_text("utf-8").replace(old, new), "utf-8")
             _build(root, table, "sentence", workers)
-        _run(table, "start-up", ["-c", "import benchgalley.building, benchgalley.commands.command_line"])
+            _run(table, "start-up", ["-c", IMPORTS])
+            _run(table, "late start-up", ["-c", f"{IMPORTS}, scipy.interpolate, scipy.optimize"])
         _by_hand(root, table)
         table.rooms = _rooms(root / "profiled", measured)
     return table
