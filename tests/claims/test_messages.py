@@ -5,6 +5,7 @@ import pytest
 from benchgalley.claims import judge, judge_settings
 from benchgalley.derive import evaluate
 from benchgalley.intake import read_site
+from benchgalley.records.results import Results
 
 from .world import FRONT, SITE, SLUG, world, write_site
 
@@ -192,7 +193,7 @@ def test_settings_and_givens_are_listed_with_their_rule():
 def test_judging_computes_only_the_numbers_the_prose_names(monkeypatch):
     here = world()
     asked = []
-    results = type(here.results)(
+    results = Results(
         compute=lambda a: asked.append(a) or here.results.find(a),
         list_addresses=lambda scope: pytest.fail("every address was listed"),
         rival_groups=here.results.rivals,
