@@ -276,7 +276,7 @@ class Workshop:
         return self._glossaries[record.load.id]
 
     def _evaluated(self, known: Mapping[str, Results] | None = None) -> Results:
-        results = evaluate(self.site, known or {})
+        results = evaluate(self.site, known)
         self._ledgers.append(results)
         return results
 

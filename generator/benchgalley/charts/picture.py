@@ -59,7 +59,7 @@ class Drawing:
 
 def kept_picture(figure: Figure, slug: str, cache: SvgCache) -> str | None:
     """The picture of a figure of a write-up, from what was drawn before; None when that is gone."""
-    return cache.get(_key("picture", prefix_of(slug, figure.id), figure.kind, figure.spec))
+    return cache.get(_picture_key(prefix_of(slug, figure.id), figure.kind, figure.spec))
 
 
 def prefix_of(owner: str, figure_id: str) -> str:
@@ -71,7 +71,7 @@ def picture(drawing: Drawing, prefix: str, cache: SvgCache | None = None) -> Fig
     """Draw it. Ids inside the picture start with `prefix`, so that pictures share a page without collision."""
     spec = bind(template(drawing.template, cache), drawing)
     live = _live(drawing.template, spec)
-    key = _key("picture", prefix, drawing.kind, live)
+    key = _picture_key(prefix, drawing.kind, live)
     svg = cache.get(key) if cache is not None else None
     if svg is None:
         svg = tidy(_drawn(spec), prefix, drawing.kind)
@@ -89,6 +89,10 @@ def picture(drawing: Drawing, prefix: str, cache: SvgCache | None = None) -> Fig
         spec=live,
         addresses=drawing.addresses,
     )
+
+
+def _picture_key(prefix: str, kind: str, spec: str) -> str:
+    return _key("picture", prefix, kind, spec)
 
 
 def template(name: str, cache: SvgCache | None = None) -> dict[str, Any]:

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
-from types import MappingProxyType
 
 from benchgalley.records import units
 from benchgalley.records.address import Address
@@ -107,7 +106,7 @@ class _Computed(Results):
         self.ledger = ledger
 
 
-def evaluate(site: Site, known: Mapping[str, Results] = MappingProxyType({})) -> Results:
+def evaluate(site: Site, known: Mapping[str, Results] | None = None) -> Results:
     """Every number of a site, by address. Nothing is computed before it is asked for.
 
     Parameters
@@ -124,7 +123,8 @@ def evaluate(site: Site, known: Mapping[str, Results] = MappingProxyType({})) ->
         `find` gives a Number for every known address (its value None with a reason where the data do not
         determine it) and None for an address that does not exist.
     """
-    return _Computed(_Ledger(site, {slug: found for slug, found in known.items() if isinstance(found, _Computed)}))
+    own = {slug: found for slug, found in (known or {}).items() if isinstance(found, _Computed)}
+    return _Computed(_Ledger(site, own))
 
 
 def glossary(site: Site) -> tuple[Quantity, ...]:

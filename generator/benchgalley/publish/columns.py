@@ -214,9 +214,9 @@ def _cells(numbers: Sequence[Number]) -> tuple[list[Cell], ...]:
     intervals = [number.interval or _NONE for number in numbers]
     return (
         [number.address.local() for number in numbers],
-        _texts([number.name for number in numbers]),
+        [_text(number.name) for number in numbers],
         _figures([number.value for number in numbers]),
-        _texts([number.unit.symbol for number in numbers]),
+        [_text(number.unit.symbol) for number in numbers],
         [number.unit.ucum for number in numbers],  # codes, names of setpoints and methods start no formula
         _figures([interval.low for interval in intervals]),
         _figures([interval.high for interval in intervals]),
@@ -226,7 +226,7 @@ def _cells(numbers: Sequence[Number]) -> tuple[list[Cell], ...]:
         [_counted(number.groups) for number in numbers],
         [interval.method for interval in intervals],
         ["true" if number.estimate else "false" for number in numbers],
-        _texts([number.reason for number in numbers]),
+        [_text(number.reason) for number in numbers],
     )
 
 
@@ -251,10 +251,6 @@ def _counted(groups: tuple[tuple[str, tuple[str, ...]], ...]) -> Cell:
 def _text(text: str) -> str:
     """A text that starts no formula in a spreadsheet (OWASP)."""
     return f"'{text}" if text[:1] in _FORMULA_SIGNS else text
-
-
-def _texts(texts: Sequence[str]) -> list[Cell]:
-    return [f"'{text}" if text[:1] in _FORMULA_SIGNS else text for text in texts]
 
 
 def _measured_by(write_up: WriteUp, column: str) -> str:
