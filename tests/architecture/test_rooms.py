@@ -7,6 +7,7 @@ import pytest
 
 SOURCE = Path(__file__).parents[2] / "generator" / "benchgalley"
 MODULES = sorted(SOURCE.rglob("*.py"))
+TESTS = Path(__file__).parents[1]
 ROOMS = ("intake", "derive", "claims", "caveats", "charts", "publish")
 
 MAY_IMPORT = {
@@ -110,3 +111,17 @@ def test_only_the_site_writer_writes_files():
             ):
                 writers.add(path.relative_to(SOURCE).as_posix())
     assert writers <= {"publish/site_writer.py", "commands/starter.py", "commands/editing.py"}
+
+
+def test_no_test_asks_how_long_something_took():
+    """Machines are shared: speed is measured by the benchmarks, and printed. Patience with a process is no speed."""
+    clocks = {"perf_counter", "perf_counter_ns", "process_time", "process_time_ns", "thread_time", "timeit"}
+    asking = set()
+    for path in TESTS.rglob("*.py"):
+        nodes = list(ast.walk(ast.parse(path.read_text("utf-8"))))
+        names = {n.attr for n in nodes if isinstance(n, ast.Attribute)}
+        names |= {alias.name for n in nodes if isinstance(n, ast.Import | ast.ImportFrom) for alias in n.names}
+        if clocks & names:
+            asking.add(path.relative_to(TESTS))
+    assert asking and {path.parts[0] for path in asking} == {"benchmarks"}, sorted(map(str, asking))
+    assert not [path.name for path in asking if path.name.startswith("test_")]

@@ -102,14 +102,14 @@ class Table:
         return "\n".join(lines)
 
 
-def timing(write_ups: int, workers: int | None = None) -> Table:
+def timing(write_ups: int, workers: int | None = None, rounds: int = ROUNDS) -> Table:
     """Make a site, build it in every way, and measure the floors beside it."""
     measured = min(write_ups, MOST_MEASURED)
     table = Table(write_ups=write_ups, measured=measured)
     with tempfile.TemporaryDirectory() as folder:
         root = Path(folder)
         make_site(root, write_ups)
-        for _ in range(ROUNDS):  # builds and floors in turn: a machine that grows slow must do so to both
+        for _ in range(rounds):  # builds and floors in turn: a machine that grows slow must do so to both
             shutil.rmtree(root / ".benchgalley", ignore_errors=True)
             _build(root, table, "clean", workers)
             _floors(root, table, "draw", "draw compiled")
@@ -119,7 +119,7 @@ def timing(write_ups: int, workers: int | None = None) -> Table:
             _floors(root, table, "parse", "compute", "check", "chart", "write")
         _build(root, table, "unchanged", workers)
         page = root / "content" / "write-ups" / slug_of(write_ups // 2) / "write-up.md"
-        for old, new in (SENTENCE, SENTENCE[::-1]) * 2:  # the second finds the folder of the printing before last
+        for old, new in (SENTENCE, SENTENCE[::-1]) * rounds:  # the second finds the folder of the printing before last
             page.write_text(page.read_text("utf-8").replace(old, new), "utf-8")
             _build(root, table, "sentence", workers)
             _run(table, "start-up", ["-c", IMPORTS])
