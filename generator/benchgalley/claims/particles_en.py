@@ -39,7 +39,7 @@ LISTS: dict[str, str] = {
     "by-itself": "cool cools cooled cooling warm warms warmed warming spin spins spun wind winds wound blow blows blew",
     "set-by-hand": "voltage fan fans speed speeds clock clocks power",
     # told of, they go up and down; a fan is a part too, and is taken off or is over something
-    "moving": "frames rate usage utilisation hotspot core",
+    "moving": "frames rate usage utilisation hotspot core rpm points",
     "parts": "fan fans",
     # "the score picked up": beside a quantity it went up, elsewhere something was lifted
     "picks": "pick picks picked picking",
