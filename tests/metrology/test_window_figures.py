@@ -131,3 +131,13 @@ def test_what_cannot_be_determined(
 ) -> None:
     with pytest.raises(metrology.NotDetermined, match=reason):
         window_figures(time, value, start, end)
+
+
+@pytest.mark.parametrize("offset", [0.0, 100.0, -3.0])
+@pytest.mark.parametrize("step", [1e-7, 1e-5, 1e-3, 0.5])
+def test_readings_closer_than_any_grid_keep_their_percentile(offset: float, step: float) -> None:
+    """Against numpy's percentile, which interpolates in the same way."""
+    values = offset + step * np.random.default_rng(7).permutation(np.arange(1.0, 10.0))
+    times = np.arange(values.size, dtype=float)
+    found = window_figures(times, values, 0.0, float(times[-1])).percentile_95
+    assert found == pytest.approx(float(np.percentile(values, 95)), abs=1e-3 * step)

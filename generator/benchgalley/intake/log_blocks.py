@@ -8,6 +8,7 @@ same bits, rounded once, whether its block is clean or not.
 
 import io
 import math
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,13 +16,14 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from .log_cells import Cells, cells_of, numbers, texts
+from .log_cells import cells_of, numbers, texts
 from .log_header import LogPlan
 
 BLOCK_BYTES = 1 << 20
 """About what the inner caches hold: larger blocks are parsed more slowly."""
 _LARGEST_KEPT = 31 << 20
 """Just below the largest piece that has this effect."""
+_TRUTH = re.compile(rb"true|false", re.IGNORECASE)
 STAMP_BYTES = 40
 """A time as text is shorter than this; a longer cell is left to the slower rules."""
 
@@ -37,8 +39,6 @@ class Layout:
     times: Sequence[int]
     marks: tuple[int, ...] = ()
     """The column that marks the runs, if one is needed."""
-    last_may_be_empty: bool = False
-    """An empty last cell is no sign of a row that broke off."""
 
     @property
     def width(self) -> int:
@@ -142,7 +142,7 @@ def parser(plan: LogPlan, layout: Layout) -> Callable[[Block], Parsed | None]:
 
     def parse(block: Block) -> Parsed | None:
         cells = None if b'"' in block.data else cells_of(block.data, separator, layout.width, STAMP_BYTES)
-        if cells is None or _broken_off(cells, layout) or not _is_text(block.data, plan.encoding):
+        if cells is None or not _is_text(block.data, plan.encoding):
             return None
         written: dict[int, NDArray[np.bytes_]] = {}
         for index in as_text:
@@ -186,18 +186,12 @@ def _reader(plan: LogPlan, layout: Layout) -> Callable[[bytes, int, int], NDArra
                 values: NDArray[np.float64] = next(reader)[names[index]].to_numpy()
         except (ValueError, OverflowError):
             return None
-        return values if len(values) == rows and np.isfinite(values).all() else None
+        if len(values) != rows or not np.isfinite(values).all():
+            return None
+        # A block of nothing but `true` and `false` is read as ones and zeros.
+        return None if ((values == 0) | (values == 1)).all() and _TRUTH.search(data) else values
 
     return read
-
-
-def _broken_off(cells: Cells, layout: Layout) -> bool:
-    """A row may break off before its last cell; when none has a last cell, the header ends with a separator."""
-    if layout.width == 1 or layout.last_may_be_empty:
-        return False
-    last = layout.width - 1
-    empty = int(np.count_nonzero(cells.end_of(last) == cells.start_of(last)))
-    return bool(empty and (last in layout.needed or empty * 2 < cells.rows))
 
 
 def _is_text(data: bytes, encoding: str) -> bool:

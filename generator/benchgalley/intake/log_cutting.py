@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,8 +18,6 @@ PADDING_S = 30.0
 """Kept before and after each run, so that window edges can be interpolated."""
 LATEST_S = 60.0
 """A reading this far behind its predecessors is put in order; one further behind comes from a clock that was set."""
-GAP_INTERVALS = 5.0
-"""A step of time this many times the usual one is a gap."""
 _LATE_READINGS = 5
 """So many readings in a row behind their predecessors are disorder; more mean that the clock was set."""
 
@@ -37,10 +36,6 @@ class Runs:
     def end_s(self) -> Floats:
         """Seconds after the base of the clock."""
         return self.start_s + self.duration_s
-
-    def reaching(self, low_s: float, high_s: float, by_s: float) -> bool:
-        """Whether more than `by_s` of the time between two moments lies in one run."""
-        return bool((np.minimum(self.end_s, high_s) - np.maximum(self.start_s, low_s) > by_s).any())
 
     def cut(self, place: int) -> "Cut":
         """One of them, without readings."""
@@ -112,6 +107,26 @@ class Cut:
         return time[~missing], value[~missing]
 
 
+class _Late(NamedTuple):
+    """Readings in a row behind their predecessors."""
+
+    place: int
+    """Of the first one in its part of the log."""
+    readings: int
+    low: float
+    """Earliest of them, seconds after the base of the clock."""
+    high: float
+    """Latest time before the last of them."""
+    line: int
+    back_s: float
+    """By how much the clock goes back."""
+
+    def joined(self, rest: "_Late") -> "_Late":
+        """With those that follow at once in the next part."""
+        readings = self.readings + rest.readings
+        return self._replace(readings=readings, low=min(self.low, rest.low), high=max(self.high, rest.high))
+
+
 @dataclass(slots=True)
 class Cutting:
     """A log being cut: what one part of it must know of the parts before."""
@@ -127,6 +142,8 @@ class Cutting:
     """Latest time so far, seconds after the base of the clock."""
     rising: bool = True
     """No reading so far has an earlier time than the one before it."""
+    _late: _Late | None = None
+    """Readings behind their predecessors at the end of the last part: more may follow."""
     _open: list[Cut] = field(default_factory=list)
     _waiting: list[int] = field(init=False)
     """Places of the runs that the log has not come near to, the next one last."""
@@ -145,16 +162,15 @@ class Cutting:
         np.subtract(time[1:], time[:-1], out=steps[1:])
         steps[0] = time[0] - self.latest if begun else 0.0
         lowest = float(steps.min())
-        if lowest < 0:
-            self.rising = False
-            _judge_late(self.plan, time, self.latest, lines, self.runs, self.mended, self.problems)
+        if lowest < 0 or self._late is not None:
+            self.rising = self.rising and lowest >= 0
+            for late in self._passed_late(_late_stretches(time, self.latest, lines), len(time)):
+                self._judge(late)
         if lowest <= 0:
             repeated = int((steps[0 if begun else 1 :] == 0).sum())
             self.mended.add(
                 "readings repeat the time of the one before; readings of one instant were averaged", repeated
             )
-        inner = _inner_gaps(time, steps, lowest, self.runs)
-        self.mended.add("gaps inside a run were bridged by a straight line", inner)
         ordered = time if lowest < 0 else time[[0, -1]]
         low, high = float(ordered.min()), float(ordered.max())
         self.latest = max(self.latest, high)
@@ -167,7 +183,33 @@ class Cutting:
 
     def finish(self) -> None:
         """Hand over the runs that the log ended in or near."""
+        if self._late is not None:
+            self._judge(self._late)
         self._pass(self._open)
+
+    def _passed_late(self, found: list[_Late], readings: int) -> list[_Late]:
+        """The stretches that have ended: what stood at the end of the part before may go on in this one."""
+        open_end = bool(found) and found[-1].place + found[-1].readings == readings
+        if (before := self._late) is not None:
+            found = [before.joined(found[0]), *found[1:]] if found and found[0].place == 0 else [before, *found]
+        self._late = found.pop() if open_end else None
+        return found
+
+    def _judge(self, late: _Late) -> None:
+        """Readings behind their predecessors are put in order where they are few, and told."""
+        if late.readings <= _LATE_READINGS and late.high - late.low <= LATEST_S:
+            self.mended.add("readings out of order were put in order", late.readings)
+        elif not ((late.low <= self.runs.end_s) & (late.high >= self.runs.start_s)).any():
+            self.mended.add("readings outside all runs, where the clock was set back,", late.readings)
+        else:
+            self.problems.add(
+                self.plan.problem(
+                    "clock-step",
+                    late.line,
+                    f"the clock goes back by {late.back_s:.0f} s here, and a run lies in that time",
+                    "Say in which time the run was made: correct the log's times, or leave the run out with a reason.",
+                )
+            )
 
     def not_reached(self) -> list[Cut]:
         """Runs that lie wholly behind the last reading."""
@@ -212,47 +254,18 @@ def _known(part: LogPart, time: Floats) -> tuple[Floats, dict[str, Floats], NDAr
     return time[known], {column: value[known] for column, value in part.values.items()}, part.lines[known]
 
 
-def _inner_gaps(time: Floats, steps: Floats, lowest: float, runs: Runs) -> int:
-    """Long steps of time inside runs; how long the logger pauses between them does not matter.
-
-    Those too long to be bridged are a problem of the window they lie in.
-    """
-    if lowest > 0 and float(steps.max()) <= GAP_INTERVALS * lowest:
-        return 0
-    usual_s = float(np.median(steps[steps > 0])) if (steps > 0).any() else 0.0
-    longest_s = GAP_INTERVALS * max(usual_s, 1e-9)
-    inner = 0
-    for end in np.flatnonzero(steps > longest_s).tolist():
-        high = float(time[end])
-        inner += runs.reaching(high - float(steps[end]), high, longest_s)
-    return inner
-
-
-def _judge_late(
-    plan: LogPlan,
-    time: Floats,
-    latest: float,
-    lines: NDArray[np.int64],
-    runs: Runs,
-    mended: Mended,
-    problems: ProblemList,
-) -> None:
+def _late_stretches(time: Floats, latest: float, lines: NDArray[np.int64]) -> list[_Late]:
+    """Readings in a row that have an earlier time than one before them; `latest`: of all parts before."""
     before = np.maximum.accumulate(np.concatenate([[latest], time]))[:-1]
-    late = time < before
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], late, [False]]).astype(np.int8)))
-    for start, stop in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-        low, high = float(time[start:stop].min()), float(before[start:stop].max())
-        if stop - start <= _LATE_READINGS and high - low <= LATEST_S:
-            mended.add("readings out of order were put in order", stop - start)
-            continue
-        if not ((low <= runs.end_s) & (high >= runs.start_s)).any():
-            mended.add("readings outside all runs, where the clock was set back,", stop - start)
-            continue
-        problems.add(
-            plan.problem(
-                "clock-step",
-                int(lines[start]),
-                f"the clock goes back by {before[start] - time[start]:.0f} s here, and a run lies in that time",
-                "Say in which time the run was made: correct the log's times, or leave the run out with a reason.",
-            )
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], time < before, [False]]).astype(np.int8)))
+    return [
+        _Late(
+            start,
+            stop - start,
+            float(time[start:stop].min()),
+            float(before[start:stop].max()),
+            int(lines[start]),
+            float(before[start] - time[start]),
         )
+        for start, stop in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
+    ]

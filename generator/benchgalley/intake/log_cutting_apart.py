@@ -35,7 +35,8 @@ class Section:
 def cut_in_sections(task: LogTask, runs: Runs, processes: int, gathered: Gathered, mended: Mended) -> bool:
     """Reduce every run of a log, by so many processes; False, with nothing gathered, when it is to be read as one."""
     left = {cut.index: cut for cut in map(runs.cut, range(runs.index.size))}
-    own, rules = Gathered(task), Mended()
+    rules = Mended()
+    own = Gathered(task, rules)
 
     def take(cuts: list[Cut]) -> None:
         for cut in cuts:
@@ -63,7 +64,8 @@ def cut_in_sections(task: LogTask, runs: Runs, processes: int, gathered: Gathere
 
 def section_of(task: LogTask, runs: Runs, first: int, past: int) -> Section:
     """What the blocks of a log from the one to before the other give."""
-    found, gathered, problems = Section(), Gathered(task), ProblemList()
+    found, problems = Section(), ProblemList()
+    gathered = Gathered(task, found.mended)
     latest = _last_time(task, first - 1) if first else -math.inf
 
     def done(cut: Cut) -> None:

@@ -2,8 +2,9 @@
 
 Stated rules: lines that repeat the header, and blank lines, are left out; an empty or not-available cell is a
 missing reading of that sensor; a last line without a line end may be cut off in the middle of a number and is
-left out; a row that breaks off before the last column is left out. All are counted and told. Anything else that
-is no number, or a row with too many cells, is a problem.
+left out; a row of fewer cells than the others broke off and is left out; an empty cell behind the last column of
+every row is left out. All are counted and told. Anything else that is no number, or a row with too many cells, is a
+problem.
 """
 
 import io
@@ -16,7 +17,8 @@ import numpy as np
 
 from .log_blocks import Layout, NotInSectionsError, Parsed, blocks, body_offset, keep_freed_memory, parser
 from .log_header import LogPlan, encoding_problem, find_header, open_encoding
-from .log_rows import Frame, LogPart, Mended, part_of
+from .log_row_widths import CountedRows
+from .log_rows import Frame, LogPart, Mended, Rows, part_of
 from .problem_list import ProblemList, clip
 
 PART_ROWS = 500_000
@@ -24,32 +26,6 @@ _NOT_AVAILABLE = ["", "-", "--", "N/A", "n/a", "NA", "nan", "NaN", "null", "NULL
 _MOST_PROBLEMS = 12
 """After so many a log is not read on: the rest would say the same."""
 _CUT_OFF = "last line without a line end was left out"
-
-
-class _Readings:
-    """Rows of a log behind one empty row that is wider than the header by a cell.
-
-    The reader takes the number of columns from the first row; with the empty row it sees one more than there
-    should be, and rows with too many cells are found instead of being cut silently.
-    """
-
-    def __init__(self, handle: TextIO, separators: str) -> None:
-        self._handle = handle
-        self._before = separators + "\n"
-
-    def read(self, size: int = -1) -> str:
-        if self._before:
-            first, self._before = self._before, ""
-            return first
-        return self._handle.read(size)
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._handle)
-
-
-def _stream(handle: TextIO, separators: str) -> Any:
-    """`_Readings` for the reader, whose type stubs ask for more methods than it calls."""
-    return _Readings(handle, separators)
 
 
 def read_parts(
@@ -79,7 +55,6 @@ def read_parts(
         columns={column: cells.index(header) for column, header in plan.headers.items()},
         times=[cells.index(header) for header in plan.time_headers],
         marks=(cells.index(plan.mark),) if with_marks else (),
-        last_may_be_empty=bool(plan.mark) and cells[-1] == plan.mark,
     )
     reading = _Reading(plan, layout, mended, problems)
     try:
@@ -150,17 +125,20 @@ class _Reading:
 
         self.line_before = line_before
         next_line = line_before
-        stream = _stream(handle, self.plan.separator * self.layout.width)
+        counted = CountedRows(handle, self.plan.separator, self.layout.width)
+        stream: Any = counted  # the type stubs ask for more methods than the reader calls
         with pd.read_csv(stream, **_options(self.plan, self.layout)) as reader:
             for frame, is_last in _with_last(reader):
                 lines = np.arange(next_line, next_line + len(frame), dtype=np.int64)
+                widths = counted.widths(len(frame))
                 next_line += len(frame)
                 if lines[0] == line_before:  # the empty row, in the header's place
-                    frame, lines = frame.iloc[1:], lines[1:]
+                    frame, lines, widths = frame.iloc[1:], lines[1:], widths[1:]
                 if is_last and len(frame) and cut_off:
-                    frame, lines = frame.iloc[:-1], lines[:-1]
+                    frame, lines, widths = frame.iloc[:-1], lines[:-1], widths[:-1]
                     self.mended.add(_CUT_OFF)
-                part = part_of(self.plan, frame, lines, self.layout, self.mended, self.problems)
+                rows = Rows(frame, lines, widths)
+                part = part_of(self.plan, rows, self.layout, self.mended, self.problems)
                 if part is not None:
                     yield part
 
@@ -175,15 +153,14 @@ def _options(plan: LogPlan, layout: Layout) -> dict[str, Any]:
         "sep": plan.separator,
         "header": None,
         "names": list(range(width + 1)),
-        # One column more than the header has: a row with too many cells shows there and cannot pass unseen.
-        "usecols": sorted({*layout.needed, width - 1, width}),
+        # One column more than the header has: whether what stands behind a row is empty.
+        "usecols": [*layout.needed, width],
         "index_col": False,
         "skip_blank_lines": False,
         "skipinitialspace": True,
         "dtype": dict.fromkeys(as_text, str),
         "decimal": plan.decimal,
-        # In the last column only an absent cell counts as missing: `N/A` shows that the row is whole.
-        "na_values": {width - 1: [""], **{index: _NOT_AVAILABLE for index in (*layout.needed, width)}},
+        "na_values": {width: [""], **dict.fromkeys(layout.needed, _NOT_AVAILABLE)},
         "low_memory": False,  # one type a column and part, whatever its cells
         "keep_default_na": False,
         "chunksize": PART_ROWS,

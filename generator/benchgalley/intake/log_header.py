@@ -121,7 +121,7 @@ def _separator_problem(plan: LogPlan, line: int, sign: str, count: int) -> Probl
 
 def _cells(line: str, separator: str) -> list[str]:
     try:
-        row = next(csv.reader(io.StringIO(line), delimiter=separator), [])
+        row = next(csv.reader(io.StringIO(line), delimiter=separator, skipinitialspace=True), [])
     except csv.Error:
         return []
     return [cell.strip() for cell in row]

@@ -14,7 +14,7 @@ from .log_sections import in_sections
 from .log_tasks import LogTask, clock_of, plan_of
 from .problem_list import ProblemList, clip
 
-OFF = ("", "0", "false", "off", "no", "idle", "-", "n/a")
+OFF = ("", "0", "false", "off", "no", "idle", "-", "--", "n/a", "na", "nan", "null", "none")
 """Cells that mark no run, in any case of letters."""
 _MOST_STRETCHES = 20_000
 

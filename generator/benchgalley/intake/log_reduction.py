@@ -10,6 +10,10 @@ from ..records.bench import Window
 from ..records.units import find_unit
 from .log_rows import Floats
 
+SAME_S = 1e-6
+"""Readings this close to the edge of a run or window stand on it: seconds since 1970 have no finer digits."""
+GAP_INTERVALS = 5.0
+"""A step of time in a window that is this many times the usual one is a gap, and told."""
 LARGEST_GAP_SHARE = 0.05
 """A gap may be bridged up to this share of the window ..."""
 LARGEST_GAP_INTERVALS = 3.0
@@ -39,6 +43,8 @@ class Reduction(NamedTuple):
     window: Window
     settled: bool
     """False: the steady rule would have cut more than half of the run away."""
+    bridged: int
+    """Gaps that were bridged by a straight line."""
 
 
 def in_order(time_s: Floats, value: Floats) -> tuple[Floats, Floats]:
@@ -81,6 +87,7 @@ def reduce_run(
     NotReducibleError
         The log does not cover the window, has a gap in it, too few readings, or one too large to compute with.
     """
+    _put_on_edges(time_s, 0.0, duration_s)
     # Times rise, so that everything between two of them is one slice and nothing is copied.
     inside = _between(time_s, 0.0, duration_s)
     run_time, run_value = time_s[inside], value[inside]
@@ -93,8 +100,9 @@ def reduce_run(
     steps = time_s[1:] - time_s[:-1]
     interval_s = _usual_interval_s(run_time, steps[inside.start : inside.stop - 1])
     start_s, end_s, settled = _window(rule, run_time, run_value, duration_s)
+    _put_on_edges(time_s, start_s, end_s)
     _refuse_uncovered(time_s, start_s, end_s, interval_s)
-    _refuse_gaps(time_s, steps, start_s, end_s, interval_s)
+    bridged = _bridged_gaps(time_s, steps, start_s, end_s, interval_s)
     # A reading before or after the run shows the idle card: edges are interpolated between readings of the run only.
     start_s, end_s = max(start_s, float(run_time[0])), min(end_s, float(run_time[-1]))
     within = _between(run_time, start_s, end_s)
@@ -127,7 +135,7 @@ def reduce_run(
         slope_per_min=60.0 * figures.slope_per_s,
         trace=_trace(run_time, run_value, trace_points),
     )
-    return Reduction(window, settled)
+    return Reduction(window, settled, bridged)
 
 
 COUNTER_STEPS = 3
@@ -211,14 +219,15 @@ def _refuse_uncovered(time_s: Floats, start_s: float, end_s: float, interval_s: 
         )
 
 
-def _refuse_gaps(time_s: Floats, steps: Floats, start_s: float, end_s: float, interval_s: float) -> None:
-    """No long time without a reading inside the window; how long the log pauses beyond it does not matter."""
+def _bridged_gaps(time_s: Floats, steps: Floats, start_s: float, end_s: float, interval_s: float) -> int:
+    """How many gaps the window has; a long one is refused. How long the log pauses beyond it does not matter."""
     # The steps that reach into the window: from the last reading before it to the first after it.
     first = max(int(np.searchsorted(time_s, start_s, "right")) - 1, 0)
     last = int(np.searchsorted(time_s, end_s, "left"))
     allowed_s = max(LARGEST_GAP_INTERVALS * interval_s, LARGEST_GAP_SHARE * (end_s - start_s))
-    if float(steps[first:last].max(initial=0.0)) <= allowed_s:
-        return
+    told_s = GAP_INTERVALS * interval_s
+    if float(steps[first:last].max(initial=0.0)) <= min(allowed_s, told_s):
+        return 0
     reach = np.clip(time_s[first : last + 1], start_s, end_s)
     gaps = np.diff(reach)
     longest = float(gaps.max(initial=0.0))
@@ -230,6 +239,15 @@ def _refuse_gaps(time_s: Floats, steps: Floats, start_s: float, end_s: float, in
             f"readings usually come every {interval_s:.2g} s",
             "Leave the run out with a reason, or choose a window without the gap.",
         )
+    return int(np.count_nonzero(gaps > told_s))
+
+
+def _put_on_edges(time_s: Floats, *edges_s: float) -> None:
+    """Readings that miss an edge by rounding alone are put on it, in place, where they then still rise."""
+    for edge_s in edges_s:
+        near = slice(*np.searchsorted(time_s, (edge_s - SAME_S, edge_s + SAME_S)).tolist())
+        if near.stop - near.start == 1:
+            time_s[near] = edge_s
 
 
 def points_of_trace(runs: int) -> int:

@@ -38,8 +38,8 @@ class Mended:
             self.add(what, number)
 
     def told(self) -> str:
-        """One sentence part: `2 repeated header lines were left out; ...`."""
-        return "; ".join(f"{number} {what}" for what, number in self.counts.items())
+        """One sentence part: `2 repeated header lines were left out; ...`, in one order however the log was read."""
+        return "; ".join(f"{number} {what}" for what, number in sorted(self.counts.items()))
 
 
 @dataclass(slots=True)
@@ -59,20 +59,36 @@ class LogPart:
     """No time and no value is missing."""
 
 
-def part_of(
-    plan: LogPlan,
-    frame: Frame,
-    lines: NDArray[np.int64],
-    layout: Layout,
-    mended: Mended,
-    problems: ProblemList,
-) -> LogPart | None:
+@dataclass(slots=True)
+class Rows:
+    """Some rows as the reader of tables gives them."""
+
+    frame: Frame
+    """The needed columns, and whatever stands behind the last one, by index."""
+    lines: NDArray[np.int64]
+    widths: NDArray[np.int64]
+    """Number of cells of each row."""
+
+    def kept(self, keep: NDArray[np.bool_]) -> "Rows":
+        """Some of them."""
+        return self if keep.all() else Rows(self.frame[keep], self.lines[keep], self.widths[keep])
+
+
+def part_of(plan: LogPlan, rows: Rows, layout: Layout, mended: Mended, problems: ProblemList) -> LogPart | None:
     """The needed cells of some rows; None when they cannot be told apart, with a problem."""
-    keep = _kept_rows(plan, frame, lines, layout, mended, problems)
-    if keep is None:
+    rows = _whole_rows(_no_headers(rows, layout, mended), layout, mended)
+    if (first := _first_too_long(rows, layout, mended)) is not None:
+        line, count = first
+        problems.add(
+            plan.problem(
+                "ragged-row",
+                line,
+                f"{count} rows have more cells than the header, the first here",
+                "Check `separator` and `decimal`; a decimal comma needs another separator.",
+            )
+        )
         return None
-    if not keep.all():
-        frame, lines = frame[keep], lines[keep]
+    frame, lines = rows.frame, rows.lines
     values = {
         column: _numbers(plan, frame[index], lines, plan.headers[column], problems)
         for column, index in layout.columns.items()
@@ -92,31 +108,11 @@ def _texts(column: Column) -> Column:
     return column.fillna("").str.strip()
 
 
-def _kept_rows(
-    plan: LogPlan,
-    frame: Frame,
-    lines: NDArray[np.int64],
-    layout: Layout,
-    mended: Mended,
-    problems: ProblemList,
-) -> NDArray[np.bool_] | None:
-    """Rows that are readings; None when some rows have too many cells."""
-    over = frame[layout.width].notna().to_numpy()
-    if over.any():
-        first = int(lines[int(np.argmax(over))])
-        problems.add(
-            plan.problem(
-                "ragged-row",
-                first,
-                f"{int(over.sum())} rows have more cells than the header, the first here",
-                "Check `separator` and `decimal`; a decimal comma needs another separator.",
-            )
-        )
-        return None
-    needed = layout.needed
+def _no_headers(rows: Rows, layout: Layout, mended: Mended) -> Rows:
+    """Without blank lines, and lines that repeat the header."""
+    frame, needed = rows.frame, layout.needed
     blank = frame[needed].isna().all(axis=1).to_numpy()
     mended.add("blank lines were left out", int(blank.sum()))
-    keep: NDArray[np.bool_] = ~blank
     repeated = np.ones(len(frame), dtype=bool)
     for index in needed:
         column = frame[index]
@@ -125,19 +121,38 @@ def _kept_rows(
             break
         repeated &= (column.astype(object).map(str).str.strip() == layout.cells[index]).to_numpy()
     mended.add("repeated header lines were left out", int(repeated.sum()))
-    keep &= ~repeated
-    last = _absent(frame[layout.width - 1]) & keep
-    exempt = layout.last_may_be_empty or layout.width - 1 in needed
-    if last.any() and not exempt and last.sum() * 2 < keep.sum():
-        mended.add("rows that break off before the last column were left out", int(last.sum()))
-        keep &= ~last
-    return keep
+    return rows.kept(~blank & ~repeated)
 
 
-def _absent(column: Column) -> NDArray[np.bool_]:
-    """Cells that are not there at all, or empty; `N/A` is there."""
-    absent: NDArray[np.bool_] = column.isna().to_numpy(dtype=bool)
-    return absent if column.dtype.kind in "fiub" else absent | (column == "").to_numpy(dtype=bool)
+def _whole_rows(rows: Rows, layout: Layout, mended: Mended) -> Rows:
+    """Without rows that broke off: a cell cut in two reads as another number.
+
+    The last cells of a header may have no name (it ends with separators); rows may then be as long as they like, but
+    all alike.
+    """
+    if not len(rows.widths):
+        return rows
+    named = max(index for index, name in enumerate(layout.cells) if name) + 1
+    usual = min(max(named, int(rows.widths.max())), layout.width)
+    broken = rows.widths < usual
+    mended.add("rows that break off before the last column were left out", int(broken.sum()))
+    return rows.kept(~broken)
+
+
+def _first_too_long(rows: Rows, layout: Layout, mended: Mended) -> tuple[int, int] | None:
+    """Line of the first row with more cells than the header, and how many there are.
+
+    A separator at the end of every row, where the header has none, is no cell. Where the header ends with one too,
+    or not every row does, it may be a decimal comma that was taken for a separator.
+    """
+    long = rows.widths > layout.width
+    if not long.any():
+        return None
+    closed = (rows.widths == layout.width + 1) & rows.frame[layout.width].isna().to_numpy()
+    if layout.cells[-1] and closed.all():
+        mended.add("empty cells behind the last column were left out", int(closed.sum()))
+        return None
+    return int(rows.lines[int(np.argmax(long))]), int(long.sum())
 
 
 _PLAIN = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"

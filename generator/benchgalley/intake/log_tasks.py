@@ -10,7 +10,7 @@ from ..records.findings import Location, Problem, Severity
 from ..records.quantity import BY_COLUMN
 from ..records.units import find_unit
 from .problem_list import ProblemList
-from .trials import NEVER_NEGATIVE
+from .trials import lowest
 
 IDLE_SHARE = 0.5
 """Power below this share of a window's 95 % point looks like time without load."""
@@ -104,7 +104,8 @@ def reduce_log(task: LogTask, processes: int = 1) -> LogOutcome:
     from .log_locating import locate
     from .log_rows import Mended
 
-    problems, mended, gathered = ProblemList(), Mended(), Gathered(task)
+    problems, mended = ProblemList(), Mended()
+    gathered = Gathered(task, mended)
     places = locate(task, problems, gathered.remark, processes)
     if places is None:
         return LogOutcome(remarks=tuple(gathered.remarks), problems=problems.sorted())
@@ -174,10 +175,10 @@ def clock_of(task: LogTask, plan: Any, problems: ProblemList) -> Any:
 class Gathered:
     """Figures and remarks of one task while its log streams by."""
 
-    def __init__(self, task: LogTask) -> None:
+    def __init__(self, task: LogTask, mended: Any) -> None:
         from .log_reduction import points_of_trace
 
-        self._task = task
+        self._task, self._mended = task, mended
         self._trace_points = points_of_trace(len(task.runs) * len(task.columns))
         self.runs: list[RunFigures] = []
         self.remarks: list[Remark] = []
@@ -191,15 +192,19 @@ class Gathered:
         from .log_reduction import NotReducibleError
 
         windows: dict[str, Window] = {}
+        gaps = [0]
         for column, _, spelling in self._task.columns:
             try:
-                windows[column] = self._window(cut, column, spelling)
+                windows[column], bridged = self._window(cut, column, spelling)
+                gaps.append(bridged)
             except NotReducibleError as reason:
                 self.remark(cut.index, reason.rule, f"`{column}`: {reason}", reason.mend)
+        self._mended.add("gaps inside a run were bridged by a straight line", max(gaps))
         figures = RunFigures(run=cut.index, start_s=cut.start_s, duration_s=cut.duration_s, windows=windows)
         self.runs.append(figures)
 
-    def _window(self, cut: Any, column: str, spelling: str) -> Window:
+    def _window(self, cut: Any, column: str, spelling: str) -> tuple[Window, int]:
+        """The window of one column, and how many gaps in it were bridged."""
         import numpy as np
 
         from .log_reduction import NotReducibleError, counted_energy, in_order, reduce_run
@@ -211,14 +216,13 @@ class Gathered:
             value = raw if unit == own else (raw * unit.factor + unit.offset - own.offset) / own.factor
         settings = self._task.settings
         time, value = in_order(time, value)
-        window, settled = reduce_run(
+        window, settled, bridged = reduce_run(
             column, self._task.log, time, value, cut.duration_s, settings["window"], self._trace_points
         )
-        if column in NEVER_NEGATIVE and window.minimum < 0:
+        low, wanted = lowest(column)
+        if window.minimum < low:
             raise NotReducibleError(
-                "out-of-range",
-                f"the log gives {window.minimum:g} {own.symbol}; at least 0 was expected",
-                "Mend the log.",
+                "out-of-range", f"the log gives {window.minimum:g} {own.symbol}; {wanted} was expected", "Mend the log."
             )
         if not settled:
             self.remark(
@@ -239,5 +243,5 @@ class Gathered:
             )
         counter = settings.get("counter")
         if counter and counter["of"] == column:
-            return counted_energy(window, *in_order(*cut.readings(COUNTER)), counter["unit"])
-        return window
+            window = counted_energy(window, *in_order(*cut.readings(COUNTER)), counter["unit"])
+        return window, bridged

@@ -1,6 +1,7 @@
 """Times of a log as seconds of one clock, whatever the format; clocks that were set are resolved or told."""
 
 import datetime
+import re
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -17,8 +18,13 @@ Column = Any
 """A pandas series; pandas is heavy and imported only inside the functions that read logs."""
 
 _EARLIEST_UNIX_S, _LATEST_UNIX_S = 3e8, 1e11
-_NEAR_S = 1800.0
-"""Readings this close to a moment settle on which side of a clock change they lie."""
+_STAMP = re.compile(
+    r"[0-9]{4}-?[0-9]{2}-?[0-9]{2}[T ][0-9]{2}:?[0-9]{2}(?::?[0-9]{2}(?:[.,][0-9]+)?)?"
+    r" ?(?P<zone>Z|[+-][0-9]{2}(?::?[0-9]{2})?)?"
+)
+"""A date and a time of day to the minute at least, every part with all its digits (ISO 8601)."""
+_LEAP_SECOND = re.compile(r"6[01]")
+_LONG_FRACTION = re.compile(r"([.,][0-9]{6})[0-9]+")
 
 
 @dataclass(slots=True)
@@ -65,13 +71,16 @@ class Clock:
             )
         if self.format == "elapsed_s":
             return values + self.origin_s
-        seconds = values / 1000.0 if self.format == "unix_ms" else values
-        if len(seconds) and not _EARLIEST_UNIX_S <= float(seconds.min()) <= float(seconds.max()) <= _LATEST_UNIX_S:
-            off = (seconds < _EARLIEST_UNIX_S) | (seconds > _LATEST_UNIX_S)
+        in_one_s = 1000 if self.format == "unix_ms" else 1
+        earliest, latest = _EARLIEST_UNIX_S * in_one_s, _LATEST_UNIX_S * in_one_s
+        if len(values) and not earliest <= float(values.min()) <= float(values.max()) <= latest:
+            off = (values < earliest) | (values > latest)
             if off.any():
                 self._tell_no_date(values, off, part.lines)
-                seconds = np.where(off, np.nan, seconds)
-        return seconds - self.base_s
+                values = np.where(off, np.nan, values)
+        # The base is taken off first: two times this near have an exact difference, and dividing rounds it once.
+        since = values - float(self.base_s * in_one_s)
+        return since if in_one_s == 1 else since / in_one_s
 
     def _tell_no_date(self, values: Floats, off: NDArray[np.bool_], lines: NDArray[np.int64]) -> None:
         at = int(np.argmax(off))
@@ -105,6 +114,7 @@ class Clock:
             moments: Any = pd.to_datetime(text, format=how, errors="coerce")
         except ValueError:
             moments = self._mixed(text, lines)
+        moments = moments.where(~self._misread(text, moments))
         bad = moments.isna().to_numpy()
         if bad.any():
             at = int(np.argmax(bad))
@@ -133,6 +143,21 @@ class Clock:
             return np.full(len(text), np.nan)
         return self._localised(moments, lines)
 
+    def _misread(self, text: Column, moments: Column) -> NDArray[np.bool_]:
+        """Times that the reader takes although they are none: of cells cut short, and second 60 or 61."""
+        if not self.pattern:
+            misread: NDArray[np.bool_] = ~text.str.fullmatch(_STAMP.pattern).to_numpy(dtype=bool)
+            return misread
+        # A minute that is said to have more seconds turned into the first ones of the next.
+        misread = moments.dt.second.isin((0, 1)).to_numpy() & text.str.contains(_LEAP_SECOND.pattern).to_numpy(bool)
+        for at in np.flatnonzero(misread).tolist():
+            try:
+                datetime.datetime.strptime(_LONG_FRACTION.sub(r"\1", text.iloc[at]), self.pattern)
+                misread[at] = False
+            except ValueError:
+                continue
+        return misread
+
     def _expected(self) -> str:
         return f"a time written as {self.pattern}" if self.pattern else "a date and time as in ISO 8601"
 
@@ -140,7 +165,8 @@ class Clock:
         """Several offsets in one log (a clock change, written out): fine when every time has its own."""
         import pandas as pd
 
-        zoned = text.str.contains(r"(?:Z|[+-][0-9]{2}:?[0-9]{2})$", regex=True).to_numpy(dtype=bool)
+        found = map(_STAMP.fullmatch, text)
+        zoned = np.array([stamp is not None and stamp["zone"] is not None for stamp in found])
         if not zoned.all():
             self._tell_once(
                 "time-without-zone",
@@ -184,7 +210,7 @@ class Clock:
             before = float(chosen[i - 1]) if i else self._last_s
             if not (i and unclear[i - 1]) and (i or not self._second_pass):
                 self._second_pass = self._starts_in_second_pass(early, late, unclear, before, i, int(lines[i]))
-            elif not self._second_pass and early[i] < before - _NEAR_S:
+            elif not self._second_pass and early[i] < before - _near_s(early, late, i):
                 self._second_pass = True
             if self._second_pass:
                 chosen[i] = late[i]
@@ -198,16 +224,17 @@ class Clock:
         self, early: Floats, late: Floats, unclear: NDArray[np.bool_], before: float, i: int, line: int
     ) -> bool:
         """Whether the first reading of an hour that happens twice belongs to its second pass."""
-        if abs(early[i] - before) <= _NEAR_S:
+        near_s = _near_s(early, late, i)
+        if abs(early[i] - before) <= near_s:
             return False
-        if abs(late[i] - before) <= _NEAR_S:
+        if abs(late[i] - before) <= near_s:
             return True
         stretch = int(np.argmin(unclear[i:])) or len(unclear) - i
         end = i + stretch
-        jumps = bool((np.diff(early[i:end]) < -_NEAR_S).any())
+        jumps = bool((np.diff(early[i:end]) < -near_s).any())
         if jumps:
             return False
-        if end < len(early) and abs(early[end] - late[end - 1]) <= _NEAR_S:
+        if end < len(early) and abs(early[end] - late[end - 1]) <= near_s:
             return True
         self._tell_once(
             "ambiguous-time",
@@ -223,3 +250,8 @@ class Clock:
         seconds: Floats = (stamps.astype(np.int64) - self.base_s * 1_000_000).astype(np.float64) / 1e6
         seconds[np.isnat(stamps)] = np.nan
         return seconds
+
+
+def _near_s(early: Floats, late: Floats, i: int) -> float:
+    """Readings this close to a moment settle on which side of a clock change they lie: half of what is put back."""
+    return float(late[i] - early[i]) / 2

@@ -14,7 +14,7 @@ from .problem_list import clip, offer
 from .trial_table import TrialTable, formula_cells
 
 TEXT_COLUMNS = ("trial", "outcome", "fan_mode", "driver", "note", "log", "sequence", "excluded", "started")
-NEVER_NEGATIVE = frozenset(
+_NEVER_NEGATIVE = frozenset(
     {"board_power_w", "wall_power_w", "core_clock_mhz", "memory_clock_mhz", "core_voltage_mv", "fan_rpm", "score"}
 )
 _ABSOLUTE_ZERO_C = -273.15
@@ -163,17 +163,22 @@ def _decimals(names: list[str], measured: list[dict[str, float]], typed: list[tu
     return rows
 
 
+def lowest(column: str) -> tuple[float, str]:
+    """The least that a column can hold, in its canonical unit, and what was expected of a value below it."""
+    if column in _NEVER_NEGATIVE:
+        return 0.0, "at least 0"
+    if column.endswith("_temp_c") or column == "ambient_c":
+        return _ABSOLUTE_ZERO_C, "a temperature above absolute zero"
+    if column == "duration_s":
+        return 1e-9, "a time above 0"
+    return float("-inf"), ""
+
+
 def _check_range(table: TrialTable, column: str, values: list[float | None]) -> None:
     known = values if None not in values else [v for v in values if v is not None]
     if not known:
         return
-    low, wanted = float("-inf"), ""
-    if column in NEVER_NEGATIVE:
-        low, wanted = 0.0, "at least 0"
-    elif column.endswith("_temp_c") or column == "ambient_c":
-        low, wanted = _ABSOLUTE_ZERO_C, "a temperature above absolute zero"
-    elif column == "duration_s":
-        low, wanted = 1e-9, "a time above 0"
+    low, wanted = lowest(column)
     if min(known) >= low:  # type: ignore[type-var, operator]
         return
     for row, value in enumerate(values):

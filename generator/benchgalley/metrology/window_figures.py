@@ -186,6 +186,8 @@ def _whole_numbers(values: Array, smallest: float, largest: float) -> tuple[NDAr
         low, high = round(smallest * scale), round(largest * scale)
         if max(-low, high) > _LARGEST_GRID or high - low > 4 * values.size + 4096:
             return None
+        if 0 < (largest - smallest) * scale < 0.5:  # apart by less than a step of this grid: not all one number
+            continue
         # A few readings tell quickly that more decimals are needed.
         if all(abs(value * scale - round(value * scale)) <= _OFF_GRID for value in values[:5].tolist()):
             scaled = values * scale
