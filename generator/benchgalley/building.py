@@ -9,7 +9,8 @@ import orjson
 
 from .crews import Order, done
 from .intake import Reductions, SiteReader
-from .keeping import LostError, Now, Pieces, State, Unit, digest_of, digests, load_state, program
+from .keeping import LostError, Now, Pieces, State, Unit, changed_since, digest_of, digests, load_state, program
+from .kept_charts import charts_name
 from .making import SITE_FRAMES, SITE_TEXTS, Made, Workshop, digest
 from .publish import (
     JOINED,
@@ -19,10 +20,11 @@ from .publish import (
     Printing,
     Stamp,
     entry_in,
+    forget,
     forget_others,
     keep_bytes,
+    printed,
     published_entries,
-    stamps,
 )
 from .records.as_json import plain, restored
 from .records.findings import Problem, Severity
@@ -31,6 +33,8 @@ from .reducing import kept_reductions
 from .turns import turn
 
 Progress = Callable[[str, int, int], None]
+_NONE = (0, 0, 0, 0, "")
+"""Stamp and digest of a file that is not there."""
 _ROUNDS = 8
 """Write-ups are made again while one that another refers to changed; references are a few steps deep at most."""
 
@@ -45,9 +49,9 @@ def build_site(root: Path, target: Path, progress: Progress, how: Reductions, ke
     `kept_as`: name of what is kept for the next build; empty: one for each target. A second build under that name
     waits until the first has ended.
     """
-    id_ = kept_as or digest(str(target.absolute()))
+    id_ = kept_as or digest(str(target.resolve()))
     with turn(root, f"{id_}.lock", lambda: progress("waiting: another build of this site is at work", 0, 1)):
-        return _built_in_turn(root, Printing(target, root / KEPT / f"{id_}.spare"), progress, how, f"{id_}.state.json")
+        return _built_in_turn(root, Printing(target, root / KEPT / f"{id_}.spare"), progress, how, f"{id_}.state")
 
 
 def _built_in_turn(root: Path, printing: Printing, progress: Progress, how: Reductions, name: str) -> Built:
@@ -74,10 +78,11 @@ class _Build:
         self, root: Path, printing: Printing, progress: Progress, how: Reductions, state: State, name: str
     ) -> None:
         self._root, self._printing, self._progress, self._how, self._name = root, printing, progress, how, name
-        self._suffix = f".{name.partition('.')[0]}.part.json"
+        self._suffix = f".{name.partition('.')[0]}.part"
         self._sources = digests(root / "content", state.sources)
         self._reader = SiteReader(root, kept_reductions(root, how, keeps=True))
         self._there: dict[str, Stamp] = {}
+        self._strangers: list[str] = []
         self._old, self._before = self._usable(state)
         self._cards = self._cards_named()
         units = set(self._all_units())
@@ -100,6 +105,8 @@ class _Build:
         problems = [*self._reader.problems, *self._told()]
         if not self._errors():
             problems += self._owed()
+        if self._made:
+            self._forget_what_changed_meanwhile()
         built = self._built(problems)
         if built.passes:
             self._publish()
@@ -110,7 +117,9 @@ class _Build:
     def _usable(self, state: State) -> tuple[State, dict[str, Path]]:
         """The state as far as it holds, and path in the site → folder where it stands as it was published."""
         folder = Path(state.folder)
-        there = self._there = stamps(folder) if state.folder else {}
+        if state.folder:
+            self._there, self._strangers = printed(folder)
+        there = self._there
         whole = {path for path, found in state.published.items() if there.get(path) == found[:3]}
         touched = [path for path in state.published if path in there and path not in whole]
         whole |= {path for path in touched if digest_of(folder / path) == state.published[path][3]}
@@ -128,7 +137,7 @@ class _Build:
         cards = {}
         for slug in self._reader.slugs:
             path = f"write-ups/{slug}/write-up.md"
-            same = self._old.sources.get(path, (0, 0, 0, ""))[3] == self._sources.get(path, (0, 0, 0, ""))[3]
+            same = self._old.sources.get(path, _NONE)[4] == self._sources.get(path, _NONE)[4]
             known = self._old.cards.get(slug) if same else None
             cards[slug] = known or self._reader.card_named(slug)
             if cards[slug] not in self._reader.shelf.cards:
@@ -279,7 +288,9 @@ class _Build:
         target = self._printing.target
         published = self._old.published
         same = {path for path in files if path in self._before and published[path][3] == files[path]}
-        in_place = set(self._before.values()) == {target} and same == set(files) == set(self._there)
+        in_place = (
+            set(self._before.values()) == {target} and same == set(files) == set(self._there) and not self._strangers
+        )
         there = self._there
         if not in_place:
             self._progress("writing", 0, 1)
@@ -288,6 +299,22 @@ class _Build:
             kept = {path: (s[0], s[1], s[2]) for path in files if path not in fresh and (s := published[path])}
             there = self._printing.publish(files, kept, self._folder())
         self._keep(files, cuts, there)
+
+    def _forget_what_changed_meanwhile(self) -> None:
+        """Let nothing rest on content that was written while it was read: the next build makes that again.
+
+        Digests are taken at the beginning; a file that is changed later, and back again, would have them still.
+        """
+        changed = changed_since(self._root / "content", self._sources)
+        if not changed:
+            return
+        self._sources = self._sources | dict.fromkeys(changed, _NONE)
+        now = Now(self._sources, self._cards, self._units)
+        for unit in self._units.values():
+            if not now.same(unit):
+                unit.values = ""
+        for slug in {path.split("/")[1] for path in changed if path.startswith("write-ups/")}:
+            forget(self._root, charts_name(slug))
 
     def _joined(self) -> tuple[dict[str, bytes], dict[str, list[Cut]]]:
         """The joined files that are not as they were, and where each piece stands in all of them."""

@@ -6,6 +6,7 @@ again, never that a page is wrong.
 
 import hashlib
 import json
+import os
 import platform
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields
@@ -17,9 +18,12 @@ from typing import Any
 import orjson
 
 from . import __version__
-from .publish import JOINED, Cut, kept_bytes, layouts_folder, stamps
+from .publish import JOINED, Cut, SourceStamp, kept_bytes, layouts_folder, sources
 
-FORM = 2
+Source = tuple[int, int, int, int, str]
+"""Stamp and digest of a source file."""
+
+FORM = 3
 """Version of the state's own layout."""
 _LIBRARIES = ("altair", "vl-convert-python", "jinja2", "markdown-it-py", "latex2mathml", "numpy",
               "scipy", "PyYAML", "nh3", "orjson")  # fmt: skip
@@ -56,7 +60,7 @@ class State:
     program: str = ""
     folder: str = ""
     """Where the site was published."""
-    sources: dict[str, tuple[int, int, int, str]] = field(default_factory=dict)
+    sources: dict[str, Source] = field(default_factory=dict)
     """Path in the content tree → stamp and digest."""
     cards: dict[str, str] = field(default_factory=dict)
     """Slug → id of the card it names."""
@@ -104,16 +108,29 @@ def program() -> str:
     return found.hexdigest()[:32]
 
 
-def digests(folder: Path, known: Mapping[str, tuple[int, int, int, str]]) -> dict[str, tuple[int, int, int, str]]:
-    """Path → stamp and digest of every file below a folder; files of a known stamp are not read again."""
-    found = {}
-    for path, stamp in sorted(stamps(folder).items()):
+def digests(folder: Path, known: Mapping[str, Source]) -> dict[str, Source]:
+    """Path → stamp and digest of every file below a folder; files of a known stamp are not read again.
+
+    Where a link leads is part of the digest of what it leads to.
+    """
+    found: dict[str, Source] = {}
+    there = sources(folder)
+    for path, stamp in sorted(there.stamps.items()):
         before = known.get(path)
-        if before is not None and before[:3] == stamp:
+        if path in there.linked:
+            led_to = os.path.relpath(os.path.realpath(folder / path), os.path.realpath(folder))
+            found[path] = (*stamp, _digest([os.fsencode(led_to).hex(), digest_of(folder / path)]))
+        elif before is not None and before[:4] == stamp:
             found[path] = before
         else:
             found[path] = (*stamp, digest_of(folder / path))
     return found
+
+
+def changed_since(folder: Path, known: Mapping[str, Source]) -> set[str]:
+    """Paths of the files below a folder that came, went or changed since their digests were taken."""
+    now: Mapping[str, SourceStamp] = sources(folder).stamps
+    return {path for path in now.keys() | known.keys() if path not in known or now.get(path) != known[path][:4]}
 
 
 _AT_ONCE = 1 << 20
@@ -170,16 +187,14 @@ class Pieces:
 class Now:
     """The value of everything that can have been read, as it is in this build. See `records.noted` for the keys."""
 
-    def __init__(
-        self, sources: Mapping[str, tuple[int, int, int, str]], cards: Mapping[str, str], units: Mapping[str, Unit]
-    ) -> None:
-        self._sources, self._cards, self._units = sources, cards, units
+    def __init__(self, sources_: Mapping[str, Source], cards: Mapping[str, str], units: Mapping[str, Unit]) -> None:
+        self._sources, self._cards, self._units = sources_, cards, units
         self._fixed: dict[str, str] = {}
         self._of_units: dict[str, str] = {}
         self._below: dict[str, list[str]] = {}
-        for path, found in sources.items():
+        for path, found in sources_.items():
             folder = "/".join(path.split("/")[: 2 if path.startswith("write-ups/") else 1])
-            self._below.setdefault(folder, []).append(f"{path}\0{found[3]}")
+            self._below.setdefault(folder, []).append(f"{path}\0{found[4]}")
 
     def same(self, unit: Unit) -> bool:
         """Whether everything a unit read is as it was then."""
@@ -221,7 +236,7 @@ class Now:
 
     def _file(self, path: str) -> str:
         found = self._sources.get(path.removeprefix("content/"))
-        return "" if found is None else found[3]
+        return "" if found is None else found[4]
 
     def _there(self, path: str) -> str:
         return "yes" if path.removeprefix("content/") in self._sources else "no"

@@ -17,7 +17,6 @@ from .publish import keep_bytes, kept_bytes
 from .records.as_json import as_text, restored
 from .records.figure import Figure
 from .records.noted import note, noting
-from .records.sealed import sealed, unsealed
 from .records.write_up import WriteUp
 
 Figures = tuple[Figure, ...]
@@ -49,7 +48,7 @@ class KeptCharts:
             note(read)
         if not reads:
             plain = as_text((key, [replace(figure, svg="") for figure in figures]))
-            keep_bytes(self._root, _name(write_up.slug), sealed(plain.encode()))
+            keep_bytes(self._root, charts_name(write_up.slug), plain.encode())
         return figures
 
     def _made_from(self, write_up: WriteUp) -> str:
@@ -59,7 +58,7 @@ class KeptCharts:
         return found.hexdigest()
 
     def _kept(self, slug: str, key: str) -> Figures | None:
-        content = unsealed(kept_bytes(self._root, _name(slug)) or b"")
+        content = kept_bytes(self._root, charts_name(slug))
         if content is None:
             return None
         made_from, plain = orjson.loads(content)
@@ -74,5 +73,6 @@ class KeptCharts:
         return tuple(figures)
 
 
-def _name(slug: str) -> str:
+def charts_name(slug: str) -> str:
+    """Under what the charts of a write-up are kept."""
     return f"{slug}.charts"

@@ -27,12 +27,12 @@ from .publish import (
     OF_WRITE_UP,
     Cut,
     Edition,
+    KeptPictures,
     compare,
     edition_of,
     headline_setpoint,
     joined,
     kept_bytes,
-    kept_pictures,
     load_templates,
     pieces_of,
     sitemap,
@@ -115,7 +115,7 @@ class Workshop:
             files=NotedFiles(self._reader.files),
             root=str(root.absolute()),
         )
-        self._pictures = kept_pictures(root)
+        self._pictures = KeptPictures(root)
         self._charts = KeptCharts(root, trees, self._reader.files, self._pictures)
         self._templates = templates_of(self.site)
         self._records: dict[str, tuple[WriteUp | None, tuple[Problem, ...], frozenset[str]]] = {}

@@ -20,7 +20,7 @@ MAY_IMPORT = {
     "charts": {"records", "metrology"},
     "publish": {"records"},
     "pipeline": {"records", "building", "reducing", *ROOMS},
-    "building": {"records", "crews", "keeping", "making", "reducing", "turns", "intake", "publish"},
+    "building": {"records", "crews", "keeping", "kept_charts", "making", "reducing", "turns", "intake", "publish"},
     "crews": {"records", "making", "reducing", "intake", "publish"},
     "making": {"records", "parts", "keeping", "kept_charts", *ROOMS},
     "kept_charts": {"records", "keeping", "charts", "publish"},

@@ -113,7 +113,7 @@ def timing(write_ups: int, workers: int | None = None, rounds: int = ROUNDS) -> 
             shutil.rmtree(root / ".benchgalley", ignore_errors=True)
             _build(root, table, "clean", workers)
             _floors(root, table, "draw", "draw compiled")
-            for state in (root / ".benchgalley").glob("*.state.json"):
+            for state in (root / ".benchgalley").glob("*.state"):
                 state.unlink()
             _build(root, table, "cached", workers)
             _floors(root, table, "parse", "compute", "check", "chart", "write")

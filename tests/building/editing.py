@@ -1,11 +1,14 @@
 """Edits of a site's content, and what a build of it from nothing gives."""
 
+import json
 import os
 import shutil
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from benchgalley import pipeline
+from benchgalley.publish import kept_bytes
 from benchgalley.records.site import Built
 
 Edit = Callable[[Path], object]
@@ -26,6 +29,12 @@ def replaced(file: str, old: str, new: str) -> Edit:
         path.write_text(text.replace(old, new, 1), "utf-8")
 
     return edit
+
+
+def state_of(root: Path) -> dict[str, Any]:
+    """What the last build that was kept as "test" left."""
+    found: dict[str, Any] = json.loads(kept_bytes(root, "test.state") or b"{}")
+    return found
 
 
 def leave_at_once(*_: object) -> None:
@@ -62,7 +71,7 @@ class Site:
         shutil.copytree(self.root / "content", root / "content")
         (root / ".benchgalley").mkdir()
         for kept in (self.root / ".benchgalley").iterdir():
-            if kept.name.endswith((".picture", ".log.json")):
+            if kept.name.endswith((".picture", ".log")):
                 shutil.copy(kept, root / ".benchgalley" / kept.name)
         built = pipeline.build(root, root / "site")
         return built, tree(root / "site")

@@ -7,9 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from benchgalley import pipeline
+from benchgalley import building, pipeline
+from benchgalley.publish import keep_bytes
 
-from .editing import Site, replaced, tree
+from .editing import Site, replaced, state_of, tree
 
 SMALL = Path(__file__).parents[1] / "fixtures" / "small_site"
 LANTERN, PEBBLE = "write-ups/quiet-lantern", "write-ups/pebble-by-log"
@@ -159,7 +160,7 @@ def test_what_a_build_in_vain_kept_goes_with_the_next_good_one(site):
     right = replaced(f"{PEBBLE}/trials.csv", "p1,100,completed,613.2", "p1,100,completed,513.3")
 
     def kept():
-        return sorted(file.name for file in (site.root / ".benchgalley").glob("*.part.json"))
+        return sorted(file.name for file in (site.root / ".benchgalley").glob("*.part"))
 
     before = kept()
     wrong(site.root)
@@ -167,7 +168,7 @@ def test_what_a_build_in_vain_kept_goes_with_the_next_good_one(site):
     assert set(before) < set(kept())
     right(site.root)
     site.build()
-    state = json.loads((site.root / ".benchgalley" / "test.state.json").read_bytes())
+    state = state_of(site.root)
     assert kept() == sorted(unit["part"] for unit in state["units"].values() if unit["part"])
 
 
@@ -181,20 +182,24 @@ def test_a_number_that_another_write_up_states_is_judged_again_there(site):
     assert built.problems == pipeline.check(site.root).problems
 
 
-@pytest.mark.parametrize("spoil", ["gone", "no json", "another program", "another form", "part gone", "part damaged"])
+@pytest.mark.parametrize(
+    "spoil", ["gone", "no json", "another program", "another form", "other values", "part gone", "part damaged"]
+)
 def test_a_state_that_cannot_be_used_means_a_whole_build(site, spoil):
     kept = site.root / ".benchgalley"
-    state = kept / "test.state.json"
-    parts = [p for p in kept.glob("*.part.json")]
-    found = json.loads(state.read_bytes())
+    state = kept / "test.state"
+    parts = [p for p in kept.glob("*.part")]
+    found = state_of(site.root)
     if spoil == "gone":
         state.unlink()
     elif spoil == "no json":
         state.write_bytes(state.read_bytes()[:1000])
     elif spoil == "another program":
-        state.write_text(json.dumps(found | {"program": "another"}))
+        keep_bytes(site.root, state.name, json.dumps(found | {"program": "another"}).encode())
     elif spoil == "another form":
-        state.write_text(json.dumps(found | {"form": 0}))
+        keep_bytes(site.root, state.name, json.dumps(found | {"form": 0}).encode())
+    elif spoil == "other values":  # sound JSON, and not what was kept
+        state.write_bytes(state.read_bytes().replace(b'"claims":', b'"claimed":'))
     for part in parts if spoil.startswith("part") else ():
         part.unlink() if spoil == "part gone" else part.write_bytes(b"{}")
     edit = replaced(f"{PEBBLE}/write-up.md", "The economy setting drew", "This economy setting drew")
@@ -217,12 +222,12 @@ def test_a_page_changed_by_hand_is_put_right(small_site):
 
 def test_a_card_made_beside_its_write_ups_rests_on_all_that_it_reads_by_itself(small_site):
     """Beside them it takes their numbers as they were found, and says what they were found from."""
-    target, state = small_site / "site", small_site / ".benchgalley" / "test.state.json"
+    target = small_site / "site"
     assert pipeline.build(small_site, target, kept_as="test").passes
-    beside = json.loads(state.read_bytes())["units"]["card/pebble-4"]["reads"]
+    beside = state_of(small_site)["units"]["card/pebble-4"]["reads"]
     (target / "cards/pebble-4/index.html").unlink()
     assert pipeline.build(small_site, target, kept_as="test").made == ("card/pebble-4",)
-    alone = json.loads(state.read_bytes())["units"]["card/pebble-4"]["reads"]
+    alone = state_of(small_site)["units"]["card/pebble-4"]["reads"]
     assert set(alone) <= set(beside) and "write-up/pebble-by-log/trials" in alone
 
 
@@ -250,3 +255,62 @@ def test_a_changed_number_still_needs_a_dated_revision(small_site):
     assert {p.rule for p in built.problems} == {"changed-without-revision"}
     shutil.rmtree(small_site / ".benchgalley")
     assert pipeline.build(small_site, target).problems == built.problems
+
+
+def test_a_file_changed_without_a_sign_is_read_again(site):
+    """As long as before, in place, with its time of change set back: as an archive with fixed times is unpacked."""
+
+    def edit(root):
+        path = root / "content" / PEBBLE / "write-up.md"
+        was, text = path.stat(), path.read_text("utf-8")
+        changed = text.replace("The economy setting drew", "Her economy setting drew")
+        with path.open("r+", encoding="utf-8") as file:
+            file.write(changed)
+        os.utime(path, ns=(was.st_atime_ns, was.st_mtime_ns))
+        now = path.stat()
+        assert changed != text
+        assert (now.st_size, now.st_mtime_ns, now.st_ino) == (was.st_size, was.st_mtime_ns, was.st_ino)
+
+    assert f"write-up/{PEBBLE.split('/')[1]}" in site.after(edit)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="links need rights there")
+def test_a_file_moved_out_of_the_site_and_linked_is_seen(site, tmp_path):
+    path = site.root / "content" / PEBBLE / "trials.csv"
+    path.rename(tmp_path / "elsewhere.csv")
+    path.symlink_to(tmp_path / "elsewhere.csv")
+    built = pipeline.build(site.root, site.root / "site", kept_as="test")
+    assert [p.rule for p in built.problems] == ["link-leaves-site"]
+    assert [p.rule for p in pipeline.check(site.root).problems] == ["link-leaves-site"]
+
+
+@pytest.mark.parametrize("file", [f"{PEBBLE}/write-up.md", f"{LANTERN}/trials.csv", "site.yaml", f"{PEBBLE}/new.txt"])
+@pytest.mark.parametrize("passes", [True, False])
+def test_what_was_written_during_a_build_and_taken_back_leaves_nothing(site, monkeypatch, file, passes):
+    """Digests are taken first and files are read later: no page may rest on what stood there in between."""
+    path = site.root / "content" / file
+    before = path.read_bytes() if path.exists() else None
+    taken = building.digests
+
+    def edited_behind(*about):
+        found = taken(*about)
+        between = {
+            "write-up.md": lambda text: text.replace(b"The economy", b"Some economy"),
+            "trials.csv": lambda text: text.replace(b",7731,", b",7732,").replace(b"cold start", b"warm start"),
+            "site.yaml": lambda text: text + b"# looked over\n",
+            "new.txt": lambda text: b"new",
+        }[path.name]
+        path.write_bytes(between(before or b""))
+        return found
+
+    with monkeypatch.context() as patched:
+        patched.setattr(building, "digests", edited_behind)
+        if not passes:
+            replaced(f"{PEBBLE}/write-up.md", "The economy setting drew", "The economy setting drew 999 W, and")(
+                site.root
+            )
+        pipeline.build(site.root, site.root / "between", kept_as="test")
+    if not passes and path.name != "write-up.md":
+        replaced(f"{PEBBLE}/write-up.md", " 999 W, and", "")(site.root)
+    path.unlink() if before is None else path.write_bytes(before)
+    site.after(lambda root: None)

@@ -60,6 +60,13 @@ def test_two_builds_at_once_publish_the_site_of_the_content_as_it_is(small_site)
     assert tree(small_site / "fresh") == built
 
 
+def test_a_folder_is_the_same_one_however_it_is_written(small_site):
+    """`site` and `content/../site` take turns, and use what the other kept."""
+    assert pipeline.build(small_site, small_site / "site").passes
+    assert pipeline.build(small_site, small_site / "content" / ".." / "site").made == ()
+    assert len(list((small_site / ".benchgalley").glob("*.lock"))) == 1
+
+
 def test_who_waits_is_told(small_site, tmp_path):
     heard = []
 

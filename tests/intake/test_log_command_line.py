@@ -50,7 +50,7 @@ def published(tree: Tree, *options: str) -> dict[str, bytes]:
         env=environment(tree.root), cwd=tree.root, capture_output=True, text=True, check=False, timeout=180,
     )  # fmt: skip
     assert done.returncode == 0, done.stdout + done.stderr
-    kept = sorted((tree.root / ".benchgalley").glob("*.log.json"))
+    kept = sorted((tree.root / ".benchgalley").glob("*.log"))
     assert len(kept) == 2
     pages = [path for path in sorted((tree.root / "site").rglob("*")) if path.is_file()]
     return {str(path.relative_to(tree.root)): path.read_bytes() for path in (*kept, *pages)}

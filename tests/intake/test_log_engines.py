@@ -10,6 +10,7 @@ from benchgalley.intake import Reductions, SchedulerError, log_engines
 from benchgalley.intake.log_engines import key_of, reduce_all
 from benchgalley.intake.log_outcomes import as_bytes, from_bytes
 from benchgalley.intake.log_tasks import LogTask
+from benchgalley.records.sealed import sealed
 from tests.intake.log_site import LogForm, readings
 from tests.intake.test_log_blocks import task_of
 
@@ -32,7 +33,7 @@ def keeping(folder: Path) -> Reductions:
     folder.mkdir(exist_ok=True)
 
     def keep(name: str, figures: bytes) -> None:
-        (folder / name).write_bytes(figures)
+        (folder / name).write_bytes(sealed(figures, name))
 
     return Reductions(kept_in=folder, keep=keep)
 
@@ -69,6 +70,34 @@ def test_a_kept_outcome_that_is_spoilt_is_made_again(tmp_path: Path) -> None:
     for i, file in enumerate(sorted((tmp_path / "kept").iterdir())):
         file.write_bytes((b"", b"{}", file.read_bytes()[:200], b"\xff")[i])
     assert reduce_all(work, how) == first
+
+
+def test_what_was_kept_of_another_log_is_not_taken(tmp_path: Path) -> None:
+    work, how = tasks(tmp_path), keeping(tmp_path / "kept")
+    first = reduce_all(work, how)
+    kept = sorted((tmp_path / "kept").iterdir())
+    for file, content in zip(kept, [other.read_bytes() for other in (*kept[1:], kept[0])], strict=True):
+        file.write_bytes(content)
+    assert reduce_all(work, how) == first
+
+
+def test_a_log_that_is_written_while_it_is_read_is_not_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its hash was taken of other bytes: once they are back, what it gave in between must not be."""
+    work, how = tasks(tmp_path)[:1], keeping(tmp_path / "kept")
+    path, reduce = Path(work[0].path), log_engines.reduce_log
+    right = reduce_all(work, Reductions())
+
+    def written(task: LogTask, threads: int = 1) -> object:
+        before = path.read_text()
+        path.write_text(before.replace("114", "115"))
+        found = reduce(task, threads)
+        path.write_text(before)
+        return found
+
+    with monkeypatch.context() as patched:
+        patched.setattr(log_engines, "reduce_log", written)
+        assert reduce_all(work, how) != right
+    assert not list((tmp_path / "kept").iterdir()) and reduce_all(work, how) == right
 
 
 def test_problems_are_told_again_in_every_build(tmp_path: Path) -> None:
@@ -144,7 +173,7 @@ def test_a_site_is_the_same_bytes_with_and_without_what_was_kept(tmp_path: Path)
         assert checked.results is not None and checked.site is not None
         trials = checked.site.write_ups["pebble-by-log"].trials
         printings.append(repr((trials, checked.problems)))
-        assert len(list((tree.root / ".benchgalley").glob("*.log.json"))) == 1
+        assert len(list((tree.root / ".benchgalley").glob("*.log"))) == 1
     assert len(set(printings)) == 1
 
 

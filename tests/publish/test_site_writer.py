@@ -1,11 +1,13 @@
 """The one module that writes: whole sites or nothing."""
 
 import os
+import shutil
 import stat
 
 import pytest
 
-from benchgalley.publish import ForeignFolderError, Printing, kept_pictures, site_writer, write_site
+from benchgalley.publish import ForeignFolderError, KeptPictures, Printing, site_writer, sources, write_site
+from benchgalley.publish.swapping import swapped
 
 OLD = {"record.json": b"{}", "index.html": b"old", "a/b.html": b"same", "gone.html": b"gone"}
 NEW = {"record.json": b"{}", "index.html": b"new", "a/b.html": b"same", "c/d.html": b"fresh"}
@@ -59,7 +61,7 @@ def test_a_crash_at_any_step_leaves_the_old_site_or_the_new(step, tmp_path, monk
     try:
         write_site(NEW, tmp_path / "site")
     except KeyboardInterrupt:
-        assert tree(tmp_path / "site") == OLD
+        assert tree(tmp_path / "site") in (OLD, NEW)  # it may come once the new one is in its place
     else:
         assert tree(tmp_path / "site") == NEW
 
@@ -107,31 +109,43 @@ def test_a_path_that_leaves_the_site_is_refused(path, tmp_path):
 
 
 def test_pictures_are_kept_by_key(tmp_path):
-    pictures = kept_pictures(tmp_path)
+    pictures = KeptPictures(tmp_path)
     assert pictures.get("k") is None
     pictures.put("k", "<svg/>")
-    assert kept_pictures(tmp_path).get("k") == "<svg/>"
+    assert KeptPictures(tmp_path).get("k") == "<svg/>"
     assert pictures.get("other") is None
 
 
 @pytest.mark.parametrize("spoilt", [b"", b"<svg/>", b"cut", b"changed"])
 def test_a_damaged_picture_is_drawn_again(tmp_path, spoilt):
-    kept_pictures(tmp_path).put("k", "<svg/>")
+    KeptPictures(tmp_path).put("k", "<svg/>")
     (file,) = (tmp_path / ".benchgalley").iterdir()
     whole = file.read_bytes()
     file.write_bytes({b"cut": whole[:-1], b"changed": whole.replace(b"svg", b"gvs")}.get(spoilt, spoilt))
-    assert kept_pictures(tmp_path).get("k") is None
+    assert KeptPictures(tmp_path).get("k") is None
+
+
+def test_a_picture_under_the_name_of_another_is_none(tmp_path):
+    pictures = KeptPictures(tmp_path)
+    pictures.put("one", "<svg>1</svg>")
+    (one,) = (tmp_path / ".benchgalley").iterdir()
+    pictures.put("other", "<svg>2</svg>")
+    (other,) = set((tmp_path / ".benchgalley").iterdir()) - {one}
+    one.rename(tmp_path / "aside")
+    other.rename(one)
+    (tmp_path / "aside").rename(other)
+    assert pictures.get("one") is None and pictures.get("other") is None
 
 
 @pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="root writes anywhere")
 def test_a_folder_that_cannot_be_written_keeps_nothing(tmp_path):
     tmp_path.chmod(stat.S_IRUSR | stat.S_IXUSR)
-    kept_pictures(tmp_path).put("k", "<svg/>")
+    KeptPictures(tmp_path).put("k", "<svg/>")
 
 
 def stamped(folder) -> dict:
     """Path → stamp of every file, as `publish` wants them."""
-    return site_writer.stamps(folder)
+    return site_writer.printed(folder).stamps
 
 
 def printed(target, spare, put, kept=()):
@@ -185,8 +199,9 @@ def test_writing_a_file_never_reaches_the_old_site_through_a_link(tmp_path):
     assert tree(target) == {"record.json": b"{}", "index.html": b"new", "a/b.html": b"same"}
 
 
+@pytest.mark.parametrize("swaps", [True, False])
 @pytest.mark.parametrize("step", range(1, 14))
-def test_a_printing_that_keeps_files_crashes_at_any_step_without_harm(step, tmp_path, monkeypatch):
+def test_a_printing_that_keeps_files_crashes_at_any_step_without_harm(step, swaps, tmp_path, monkeypatch):
     """Every call that changes a folder fails in turn; no handler runs after it, as when a process is killed."""
     target, spare = tmp_path / "site", tmp_path / "spare"
     write_site(OLD, target)
@@ -207,6 +222,8 @@ def test_a_printing_that_keeps_files_crashes_at_any_step_without_harm(step, tmp_
         return call
 
     with monkeypatch.context() as patched:
+        if not swaps:  # as on systems that cannot let folders change places
+            patched.setattr(site_writer, "swapped", lambda one, other: False)
         for name in ("replace", "link", "unlink", "makedirs", "removedirs"):
             patched.setattr(os, name, failing(getattr(os, name)))
         patched.setattr(site_writer, "_place", failing(site_writer._place))
@@ -232,4 +249,100 @@ def test_stamps_follow_links_but_no_loops(tmp_path):
     (tmp_path / "b/over").symlink_to(tmp_path / "a", target_is_directory=True)
     (tmp_path / "a/back").symlink_to(tmp_path / "b", target_is_directory=True)
     (tmp_path / "b/nowhere").symlink_to(tmp_path / "gone")
-    assert set(stamped(tmp_path)) == {"a/one", "b/over/one"}
+    found = sources(tmp_path)
+    assert set(found.stamps) == {"a/one", "b/over/one"} and found.linked == {"b/over/one"}
+
+
+def outside(tmp_path):
+    """A folder that is nobody's business, and what it holds."""
+    folder = tmp_path / "outside"
+    (folder / "a").mkdir(parents=True)
+    (folder / "a" / "b.html").write_bytes(b"precious")
+    (folder / "index.html").write_bytes(b"precious")
+    return folder, tree(folder)
+
+
+@pytest.mark.parametrize("name", ["extra", "a", "index.html", "a/deeper"])
+def test_nothing_is_written_or_removed_through_a_link_in_the_site(name, tmp_path):
+    target, spare = tmp_path / "site", tmp_path / "spare"
+    folder, before = outside(tmp_path)
+    write_site(OLD, target)
+    place = target / name
+    if place.is_dir():
+        shutil.rmtree(place)
+    place.unlink(missing_ok=True)
+    place.symlink_to(folder if name != "index.html" else folder / "index.html")
+    for turn in range(3):
+        new = {**OLD, "index.html": f"turn {turn}".encode()}
+        printed(target, spare, new)
+        assert tree(target) == new and not [p for p in target.rglob("*") if p.is_symlink()]
+        assert tree(folder) == before
+
+
+def test_what_is_no_part_of_a_site_does_not_come_back(tmp_path):
+    target, spare = tmp_path / "site", tmp_path / "spare"
+    write_site(OLD, target)
+    (target / "a/.stray").write_bytes(b"x")
+    (target / "empty/deeper").mkdir(parents=True)
+    (target / "stray.html").write_bytes(b"x")
+    (target / "pipe").symlink_to("nowhere")
+    for turn in range(3):
+        printed(target, spare, {**OLD, "index.html": f"turn {turn}".encode()})
+        assert sorted(p.relative_to(target).as_posix() for p in target.rglob("*")) == ["a", *sorted(OLD)]
+
+
+@pytest.mark.parametrize("swaps", [True, False])
+def test_what_is_hidden_at_the_top_is_its_owners(swaps, tmp_path, monkeypatch):
+    """A repository, or a note to the host: it stands in every printing, and survives a process that is killed."""
+    if not swaps:
+        monkeypatch.setattr(site_writer, "swapped", lambda one, other: False)
+    target, spare = tmp_path / "site", tmp_path / "spare"
+    write_site(OLD, target)
+    (target / ".repository").mkdir()
+    (target / ".repository/index").write_bytes(b"history")
+    hidden = {".repository/index": b"history"}
+    for turn in range(3):
+        new = {**OLD, "index.html": f"turn {turn}".encode()}
+        printed(target, spare, new)
+        assert tree(target) == {**new, **hidden}
+    write_site(NEW, target)
+    assert tree(target) == {**NEW, **hidden}
+    for left in (".site.coming", ".site.going"):  # killed once the new site was in its place, or before
+        os.rename(target / ".repository", tmp_path / "repository")
+        shutil.copytree(target, tmp_path / left)
+        os.rename(tmp_path / "repository", tmp_path / left / ".repository")
+        write_site({**NEW, "index.html": left.encode()}, target)
+        assert tree(target) == {**NEW, "index.html": left.encode(), **hidden}
+        assert not (tmp_path / left).exists()
+
+
+def test_at_no_moment_is_there_no_site(tmp_path, monkeypatch):
+    """Where the system lets folders change places; elsewhere the next run puts the old one back."""
+    one, other = tmp_path / "one", tmp_path / "other"
+    one.mkdir()
+    other.mkdir()
+    if not swapped(one, other):
+        pytest.skip("folders cannot change places here")
+    target = tmp_path / "site"
+    write_site(OLD, target)
+    missing = []
+
+    def watching(real):
+        def call(*args, **kwargs):
+            missing.append(not target.exists())
+            result = real(*args, **kwargs)
+            missing.append(not target.exists())
+            return result
+
+        return call
+
+    for name in ("replace", "rename", "unlink", "link"):
+        monkeypatch.setattr(os, name, watching(getattr(os, name)))
+    write_site(NEW, target)
+    assert tree(target) == NEW and len(missing) > 2 and not any(missing)
+
+
+def test_folders_change_places_or_stay(tmp_path):
+    (tmp_path / "one").mkdir()
+    assert not swapped(tmp_path / "one", tmp_path / "missing")
+    assert (tmp_path / "one").is_dir() and not (tmp_path / "missing").exists()

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from .. import __version__
-from ..records.sealed import sealed, unsealed
+from ..records.sealed import unsealed
 from .log_outcomes import as_bytes, from_bytes
 from .log_tasks import LogOutcome, LogTask, reduce_log
 from .processes import cores, pool
@@ -57,18 +57,26 @@ def reduce_all(tasks: Sequence[LogTask], how: Reductions) -> list[LogOutcome]:
     """
     found: dict[int, LogOutcome] = {}
     names: dict[int, str] = {}
+    stamps = [_stamp(task) for task in tasks]
     if how.kept_in is not None:
         for index, task in enumerate(tasks):
-            names[index] = f"{key_of(task)}.log.json"
+            names[index] = f"{key_of(task)}.log"
             if (outcome := _kept(how.kept_in / names[index])) is not None:
                 found[index] = outcome
     left = [index for index in range(len(tasks)) if index not in found]
     for index, outcome in zip(left, _made([tasks[index] for index in left], how), strict=True):
         found[index] = outcome
-        # Problems are told again in every build until they are mended: only sound outcomes are kept.
-        if how.keep is not None and index in names and outcome.sound:
-            how.keep(names[index], sealed(as_bytes(outcome)))
+        # Problems are told again in every build until they are mended: only sound outcomes are kept. A log that was
+        # written to meanwhile is not the one whose hash was taken.
+        as_hashed = _stamp(tasks[index]) == stamps[index]
+        if how.keep is not None and index in names and outcome.sound and as_hashed:
+            how.keep(names[index], as_bytes(outcome))
     return [found[index] for index in range(len(tasks))]
+
+
+def _stamp(task: LogTask) -> tuple[int, int, int, int]:
+    found = Path(task.path).stat()
+    return found.st_size, found.st_mtime_ns, found.st_ctime_ns, found.st_ino
 
 
 def key_of(task: LogTask) -> str:
@@ -83,7 +91,7 @@ def key_of(task: LogTask) -> str:
 
 def _kept(file: Path) -> LogOutcome | None:
     try:
-        content = unsealed(file.read_bytes())
+        content = unsealed(file.read_bytes(), file.name)
     except OSError:
         return None
     return None if content is None else from_bytes(content)

@@ -14,14 +14,14 @@ from .site_writer import (
     ForeignFolderError,
     KeptPictures,
     Printing,
+    forget,
     forget_others,
     keep_bytes,
     kept_bytes,
     kept_file,
-    kept_pictures,
     write_site,
 )
-from .stamps import Stamp, stamps
+from .stamps import SourceStamp, Stamp, printed, sources
 from .templates import layouts_folder, load_templates
 
 __all__ = [
@@ -36,25 +36,27 @@ __all__ = [
     "ForeignFolderError",
     "KeptPictures",
     "Printing",
+    "SourceStamp",
     "Stamp",
     "compare",
     "dataset",
     "edition_of",
     "entry_in",
+    "forget",
     "forget_others",
     "headline_setpoint",
     "joined",
     "keep_bytes",
     "kept_bytes",
     "kept_file",
-    "kept_pictures",
     "layouts_folder",
     "load_templates",
     "pages",
     "pieces_of",
+    "printed",
     "published_entries",
     "sitemap",
-    "stamps",
+    "sources",
     "templates_of",
     "write_site",
 ]

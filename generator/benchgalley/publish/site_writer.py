@@ -17,7 +17,8 @@ from typing import IO, Literal
 from benchgalley.records.sealed import sealed, unsealed
 
 from . import page_paths
-from .stamps import Stamp, stamp_of, stamps
+from .stamps import Stamp, printed, stamp_of
+from .swapping import swapped
 
 _COMING, _GOING = ".coming", ".going"
 
@@ -47,7 +48,7 @@ class Printing:
         self.target.parent.mkdir(parents=True, exist_ok=True)
         _recover(self.target, self._coming, self._going)
         _must_be_ours(self.target)
-        if self._spare is not None and self._spare.is_dir():
+        if self._spare is not None and self._spare.is_dir() and not _hidden(self._spare):
             with contextlib.suppress(OSError):  # on another disk
                 os.replace(self._spare, self._coming)
 
@@ -58,24 +59,27 @@ class Printing:
             _place(content, self._ready(path), f"{self.target}/{path}")
 
     def publish(
-        self, paths: Collection[str], kept: Mapping[str, Stamp] | None = None, printed: Path | None = None
+        self, paths: Collection[str], kept: Mapping[str, Stamp] | None = None, from_: Path | None = None
     ) -> dict[str, Stamp]:
         """Let the printing take the place of the old site, nothing but `paths` in it; their stamps.
 
-        `kept`: path → stamp, of files taken as they stand in a site `printed` before.
+        `kept`: path → stamp, of files taken as they stand in a site printed before, `from_`. What is hidden at the top
+        of the old site (of a repository, or of the host) is no part of a printing: it stands in the new one too.
         """
-        there = stamps(self._coming)
-        if kept and printed is not None:
-            self._keep(kept, str(printed), there)
-        for path in there.keys() - set(paths):
-            del there[path]
-            (self._coming / path).unlink()
-            with contextlib.suppress(OSError):  # a folder that still holds something stays
-                os.removedirs((self._coming / path).parent)
+        there, strangers = printed(self._coming)
+        for path in [*strangers, *(there.keys() - set(paths))]:
+            there.pop(path, None)
+            self._remove(path)
+        if kept and from_ is not None:
+            self._keep(kept, str(from_), there)
         try:
-            if self.target.exists():
-                os.replace(self.target, self._going)
-            os.replace(self._coming, self.target)
+            if swapped(self._coming, self.target):
+                os.replace(self._coming, self._going)
+            else:
+                if self.target.exists():
+                    os.replace(self.target, self._going)
+                os.replace(self._coming, self.target)
+            _hand_over(self._going, self.target)
         except BaseException:
             _recover(self.target, self._coming, self._going)
             raise
@@ -88,12 +92,12 @@ class Printing:
         self._set_aside(self._coming)
         _recover(self.target, self._coming, self._going)
 
-    def _keep(self, files: Mapping[str, Stamp], printed: str, there: dict[str, Stamp]) -> None:
-        same_disk = self._coming.is_dir() and os.stat(self._coming).st_dev == os.stat(printed).st_dev
+    def _keep(self, files: Mapping[str, Stamp], from_: str, there: dict[str, Stamp]) -> None:
+        same_disk = self._coming.is_dir() and os.stat(self._coming).st_dev == os.stat(from_).st_dev
         for path, stamp in files.items():
             if not (same_disk and there.get(path) == stamp):
                 new = self._ready(path)
-                _link(f"{printed}/{path}", new)
+                _link(f"{from_}/{path}", new)
                 there[path] = stamp_of(os.stat(new))
 
     def _set_aside(self, folder: Path) -> None:
@@ -110,9 +114,19 @@ class Printing:
         new = f"{self._coming}/{path}"
         folder = new.rpartition("/")[0]
         if folder not in self._folders:
+            for end in [at for at, letter in enumerate(path) if letter == "/"]:
+                _make_way(f"{self._coming}/{path[:end]}")
             os.makedirs(folder, exist_ok=True)
             self._folders.add(folder)
         return new
+
+    def _remove(self, path: str) -> None:
+        """Remove a file, a link itself or an empty folder from the printing, and folders that are then empty."""
+        entry = f"{self._coming}/{path}".rstrip("/")
+        with contextlib.suppress(OSError):
+            (os.rmdir if path.endswith("/") else os.unlink)(entry)
+        with contextlib.suppress(OSError):  # a folder that still holds something stays
+            os.removedirs(os.path.dirname(entry))
 
 
 def write_site(files: Mapping[str, bytes], target: Path) -> None:
@@ -141,28 +155,21 @@ class KeptPictures:
     Pictures cost most of a build and rarely change. Losing the folder costs time, never correctness.
     """
 
-    def __init__(self, folder: Path) -> None:
-        self._folder = folder
+    def __init__(self, root: Path) -> None:
+        self._root = root
 
     def get(self, key: str) -> str | None:
         """The picture kept under a key; None when there is none."""
-        try:
-            content = unsealed(_read(self._file(key)))
-        except OSError:
-            return None
+        content = kept_bytes(self._root, _picture(key))
         return None if content is None else content.decode()
 
     def put(self, key: str, picture: str) -> None:
         """Keep a picture. A folder that cannot be written to is no fault of the build: nothing is kept."""
-        _keep(self._file(key), sealed(picture.encode()))
-
-    def _file(self, key: str) -> str:
-        return f"{self._folder}/{hashlib.sha256(key.encode()).hexdigest()}.picture"
+        keep_bytes(self._root, _picture(key), picture.encode())
 
 
-def kept_pictures(root: Path) -> KeptPictures:
-    """The pictures kept for a site, in a folder that version control leaves out."""
-    return KeptPictures(root / KEPT)
+def _picture(key: str) -> str:
+    return f"{hashlib.sha256(key.encode()).hexdigest()}.picture"
 
 
 KEPT = ".benchgalley"
@@ -170,17 +177,22 @@ KEPT = ".benchgalley"
 
 
 def keep_bytes(root: Path, name: str, content: bytes) -> None:
-    """Keep something for later builds under a name that says what it was made from.
+    """Keep something for later builds under a name, sealed.
 
     Losing it costs time, never correctness: a folder that cannot be written to is no fault of the build.
     """
-    _keep(f"{root}/{KEPT}/{name}", content)
+    file = f"{root}/{KEPT}/{name}"
+    part = f"{file}.{os.getpid()}"
+    with contextlib.suppress(OSError):
+        os.makedirs(os.path.dirname(file), exist_ok=True)
+        _write(sealed(content, name), part, "wb")
+        os.replace(part, file)
 
 
 def kept_bytes(root: Path, name: str) -> bytes | None:
-    """What was kept under a name; None when there is nothing."""
+    """What was kept under a name; None when there is nothing, or it is not whole."""
     try:
-        return (root / KEPT / name).read_bytes()
+        return unsealed(_read(f"{root}/{KEPT}/{name}"), name)
     except OSError:
         return None
 
@@ -193,24 +205,18 @@ def kept_file(root: Path, name: str) -> IO[bytes] | None:
     return None
 
 
+def forget(root: Path, name: str) -> None:
+    """Drop what was kept under a name."""
+    with contextlib.suppress(OSError):
+        os.unlink(f"{root}/{KEPT}/{name}")
+
+
 def forget_others(root: Path, suffix: str, kept: Collection[str]) -> None:
     """Drop what was kept under names with a suffix, but for those that later builds can use."""
     with contextlib.suppress(OSError), os.scandir(root / KEPT) as there:
         for entry in there:
             if entry.name.endswith(suffix) and entry.name not in kept:
-                with contextlib.suppress(OSError):
-                    os.unlink(entry)
-
-
-def _keep(file: str, content: bytes) -> None:
-    part = f"{file}.{os.getpid()}"
-    with contextlib.suppress(OSError):
-        try:
-            _write(content, part, "wb")
-        except FileNotFoundError:
-            os.makedirs(os.path.dirname(file), exist_ok=True)
-            _write(content, part, "wb")
-        os.replace(part, file)
+                forget(root, entry.name)
 
 
 def _beside(target: Path, suffix: str) -> Path:
@@ -219,13 +225,32 @@ def _beside(target: Path, suffix: str) -> Path:
 
 def _recover(target: Path, coming: Path, going: Path) -> None:
     """Clear what an interrupted run left: the old site goes back to its place."""
-    if going.exists():
-        if target.exists():
-            shutil.rmtree(going)
-        else:
-            os.replace(going, target)
-    if coming.exists():
-        shutil.rmtree(coming)
+    if going.exists() and not target.exists():
+        os.replace(going, target)
+    for left in (going, coming):
+        if left.exists():
+            _hand_over(left, target)
+            shutil.rmtree(left)
+
+
+def _hand_over(old: Path, new: Path) -> None:
+    """What is hidden at the top of the old site goes into the new one, which is in its place already."""
+    if not old.is_dir() or not new.is_dir():
+        return
+    for name in _hidden(old):
+        if not os.path.lexists(new / name):
+            os.rename(old / name, new / name)
+
+
+def _hidden(folder: Path) -> list[str]:
+    return [name for name in os.listdir(folder) if name.startswith(".")]
+
+
+def _make_way(folder: str) -> None:
+    """Nothing but a folder of our own stands where one is needed: what is written there goes nowhere else."""
+    with contextlib.suppress(FileNotFoundError):
+        if not stat.S_ISDIR(os.lstat(folder).st_mode):
+            os.unlink(folder)
 
 
 def _must_be_ours(target: Path) -> None:
@@ -248,7 +273,9 @@ def _must_stay_inside(path: str) -> None:
 def _same(files: Mapping[str, bytes], target: Path) -> bool:
     if not target.is_dir():
         return False
-    return set(stamps(target)) == set(files) and all((target / path).read_bytes() == b for path, b in files.items())
+    there, strangers = printed(target)
+    same = not strangers and set(there) == set(files)
+    return same and all((target / path).read_bytes() == content for path, content in files.items())
 
 
 def _place(content: bytes, new: str, old: str) -> None:
@@ -292,6 +319,9 @@ def _afresh(make: Callable[[], None], new: str) -> None:
     """Make a file; one of that name goes first: it may be the old site's own under a second name."""
     try:
         make()
-    except FileExistsError:
-        os.unlink(new)
+    except (FileExistsError, IsADirectoryError):
+        if os.path.isdir(new) and not os.path.islink(new):
+            shutil.rmtree(new)
+        else:
+            os.unlink(new)
         make()
