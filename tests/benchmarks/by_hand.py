@@ -263,8 +263,12 @@ def card_numbers(samples: list[tuple[dict[tuple[str, str], Mean], pd.DataFrame]]
     return add.table()
 
 
+ROUNDING = 1e-12
+"""Differences of numbers of the size of these are not computed more closely."""
+
+
 def _over_samples(add, address: str, values: np.ndarray) -> None:
     error = values.std(ddof=1) / len(values) ** 0.5
-    if error:
+    if error > ROUNDING:  # two samples that differ by rounding alone have no spread
         reach = stats.t.ppf(0.975, len(values) - 1) * error
         add(address, values.mean(), error, values.mean() - reach, values.mean() + reach)

@@ -211,7 +211,7 @@ def _same(results, scope: str, table) -> int:
             wanted += [number.repeatability_interval.low, number.repeatability_interval.high]
         for ours, theirs in zip(wanted, row[2 : 2 + len(wanted)], strict=True):
             scale = max(abs(number.value), abs(ours or 0.0))
-            same = theirs != theirs if ours is None else abs(ours - theirs) <= 1e-9 * scale
+            same = theirs != theirs if ours is None else abs(ours - theirs) <= 1e-9 * scale + by_hand.ROUNDING
             assert same, (scope, row.address, ours, theirs)
     return len(table)
 
