@@ -94,6 +94,13 @@ def test_an_empty_folder_is_taken(tmp_path):
     assert tree(tmp_path / "site") == NEW
 
 
+def test_a_repository_without_files_is_taken(tmp_path):
+    (tmp_path / "site/.repository").mkdir(parents=True)
+    (tmp_path / "site/.repository/index").write_bytes(b"history")
+    write_site(NEW, tmp_path / "site")
+    assert tree(tmp_path / "site") == {**NEW, ".repository/index": b"history"}
+
+
 def test_a_file_in_the_way_is_refused(tmp_path):
     (tmp_path / "site").write_text("x", "utf-8")
     with pytest.raises(ForeignFolderError):
@@ -224,7 +231,7 @@ def test_a_printing_that_keeps_files_crashes_at_any_step_without_harm(step, swap
     with monkeypatch.context() as patched:
         if not swaps:  # as on systems that cannot let folders change places
             patched.setattr(site_writer, "swapped", lambda one, other: False)
-        for name in ("replace", "link", "unlink", "makedirs", "removedirs"):
+        for name in ("replace", "rename", "link", "unlink", "makedirs", "rmdir"):
             patched.setattr(os, name, failing(getattr(os, name)))
         patched.setattr(site_writer, "_place", failing(site_writer._place))
         patched.setattr(site_writer.shutil, "rmtree", failing(site_writer.shutil.rmtree))

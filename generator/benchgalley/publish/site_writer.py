@@ -125,8 +125,11 @@ class Printing:
         entry = f"{self._coming}/{path}".rstrip("/")
         with contextlib.suppress(OSError):
             (os.rmdir if path.endswith("/") else os.unlink)(entry)
+        folder = os.path.dirname(entry)
         with contextlib.suppress(OSError):  # a folder that still holds something stays
-            os.removedirs(os.path.dirname(entry))
+            while folder != str(self._coming):
+                os.rmdir(folder)
+                folder = os.path.dirname(folder)
 
 
 def write_site(files: Mapping[str, bytes], target: Path) -> None:
@@ -258,7 +261,8 @@ def _must_be_ours(target: Path) -> None:
         return
     if not target.is_dir() or target.is_symlink():
         raise ForeignFolderError(f"{target} is not a folder of its own; name another one")
-    if any(target.iterdir()) and not (target / page_paths.RECORD).is_file():
+    holds = [entry for entry in target.iterdir() if not entry.name.startswith(".")]
+    if holds and not (target / page_paths.RECORD).is_file():
         raise ForeignFolderError(
             f"{target} holds files but no {page_paths.RECORD}: it is no published site, and publishing would "
             "replace everything in it; name an empty or a new folder"
