@@ -20,6 +20,14 @@ Told = tuple[set[str], set[str]]
 NOTHING: Told = (set(), set())
 
 
+FORMS: dict[str, Callable[[float], str]] = {
+    "iso8601": lambda s: (BASE + timedelta(seconds=s)).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+    "unix_ms": lambda s: f"{(BASE.timestamp() + s) * 1000:.0f}",
+    "unix_s": lambda s: f"{BASE.timestamp() + s:.3f}",
+    "elapsed_s": lambda s: f"{s:.3f}",
+}
+
+
 def reduced(
     path: Path,
     lines: list[str],
@@ -104,6 +112,50 @@ def test_sound_logs_with_empty_ends_are_read(tmp_path: Path, header: str, cells:
     assert [what in p.message for p in found.problems] == [True] * bool(what)
 
 
+@pytest.mark.parametrize(
+    ("header", "cells"),
+    [("Time,Draw,Core,", ",114,5,45"), ("Time,Core,Draw,,", ",45,5,114,5"), ("Time,Draw,Core,,", ",114,45,,x")],
+)
+def test_what_stands_under_no_name_is_told(tmp_path: Path, header: str, cells: str) -> None:
+    assert told(reduced(tmp_path / "x.csv", lines(header, lambda s: cells))) == ({"ragged-row"}, set())
+    whole = ",114,45" + "," * (header.count(",") - 2)
+    found = reduced(tmp_path / "x.csv", lines(header, lambda s: cells if s == 20 else whole))
+    assert told(found) == ({"ragged-row"}, set())
+
+
+@pytest.mark.parametrize("size", [1 << 20, 200, 20])
+@pytest.mark.parametrize(
+    ("header", "whole", "cut"),
+    [("Time,Draw,Core,", ",114,45,", ",114,4"), ("Time,Draw,Core", ",114,45,", ",114,4"),
+     ("Time,Draw,Core,", ",114,45", ",11"), ("Time,Draw,Core", ",114,45", ",11")],
+)  # fmt: skip
+def test_how_many_cells_a_row_has_is_a_matter_of_the_whole_log(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, size: int, header: str, whole: str, cut: str
+) -> None:
+    """Rows that break off, the last ones of a log or of a block, are not measured by one another."""
+    monkeypatch.setattr(log_blocks, "BLOCK_BYTES", size)
+    monkeypatch.setattr(log_sections, "BLOCK_BYTES", size)
+    found = reduced(tmp_path / "x.csv", lines(header, lambda s: cut if 25 <= s < 27 or s > 47 else whole))
+    assert told(found) == ({"log-mended"}, set()) and means(found) == [(114, 45)]
+    assert "14 rows that break off before the last column were left out" in found.problems[0].message
+
+
+def test_a_separator_more_than_the_header_has_is_no_other_row(tmp_path: Path) -> None:
+    found = reduced(tmp_path / "x.csv", lines("Time,Draw,Core,", lambda s: ",114,45," if s == 20 else ",114,45"))
+    assert told(found) == NOTHING and found.runs[0].windows["core_temp_c"].readings == 41
+
+
+@pytest.mark.parametrize("gap_at", range(20, 100, 7))
+@pytest.mark.parametrize(("missing", "rules"), [(2, set()), (3, {"log-gap"})])
+def test_a_gap_of_three_intervals_is_one_however_it_is_rounded(
+    tmp_path: Path, gap_at: int, missing: int, rules: set[str]
+) -> None:
+    rows = [f"{FORMS['elapsed_s'](i / 5)},{100 + i % 2},45" for i in range(120) if not gap_at < i <= gap_at + missing]
+    found = reduced(tmp_path / "x.csv", ["Time,Draw,Core", *rows], runs=((4, 12),), time_format="elapsed_s")
+    inside = 20 <= gap_at <= 76
+    assert told(found)[1] == (rules if inside else set())
+
+
 @pytest.mark.parametrize("some", [2, 3])
 def test_an_empty_last_cell_is_no_row_that_breaks_off(tmp_path: Path, some: int) -> None:
     cells = lines("Time,Draw,Core,Limit", lambda s: ",100,45," if s % 5 < some else ",60,45,PWR")
@@ -133,14 +185,6 @@ def test_ones_and_zeros_are_numbers(tmp_path: Path) -> None:
 def test_no_temperature_is_below_absolute_zero(tmp_path: Path) -> None:
     found = reduced(tmp_path / "x.csv", lines("Time,Draw,Core", lambda s: ",114,-300"))
     assert told(found) == (set(), {"out-of-range"}) and not found.sound
-
-
-FORMS: dict[str, Callable[[float], str]] = {
-    "iso8601": lambda s: (BASE + timedelta(seconds=s)).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
-    "unix_ms": lambda s: f"{(BASE.timestamp() + s) * 1000:.0f}",
-    "unix_s": lambda s: f"{BASE.timestamp() + s:.3f}",
-    "elapsed_s": lambda s: f"{s:.3f}",
-}
 
 
 @pytest.mark.parametrize("form", FORMS)

@@ -39,11 +39,18 @@ class Layout:
     times: Sequence[int]
     marks: tuple[int, ...] = ()
     """The column that marks the runs, if one is needed."""
+    cells_a_row: int = 0
+    """Cells of the rows of the log, where these are not as many as the header has; else 0."""
 
     @property
     def width(self) -> int:
         """Number of columns."""
         return len(self.cells)
+
+    @property
+    def unnamed(self) -> range:
+        """Indices of the last columns, as far as the header gives them no name (it ends with separators)."""
+        return range(max(index for index, name in enumerate(self.cells) if name) + 1, self.width)
 
     @property
     def needed(self) -> list[int]:
@@ -139,10 +146,15 @@ def parser(plan: LogPlan, layout: Layout) -> Callable[[Block], Parsed | None]:
     as_text = [*layout.marks, *(() if plan.time_is_number else layout.times)]
     numeric = [index for index in layout.needed if index not in as_text]
     by_reader = _reader(plan, layout)
+    unnamed = layout.unnamed
 
     def parse(block: Block) -> Parsed | None:
+        if layout.cells_a_row:
+            return None
         cells = None if b'"' in block.data else cells_of(block.data, separator, layout.width, STAMP_BYTES)
         if cells is None or not _is_text(block.data, plan.encoding):
+            return None
+        if any((cells.end_of(index) != cells.start_of(index)).any() for index in unnamed):
             return None
         written: dict[int, NDArray[np.bytes_]] = {}
         for index in as_text:

@@ -1,16 +1,15 @@
 """Sensor logs as arrays: only the columns needed, one part of the file at a time.
 
-Stated rules: lines that repeat the header, and blank lines, are left out; an empty or not-available cell is a
-missing reading of that sensor; a last line without a line end may be cut off in the middle of a number and is
-left out; a row of fewer cells than the others broke off and is left out; an empty cell behind the last column of
-every row is left out. All are counted and told. Anything else that is no number, or a row with too many cells, is a
-problem.
+Stated rules: lines that repeat the header, and blank lines, are left out; an empty or not-available cell is a missing
+reading of that sensor; a last line without a line end may be cut off in the middle of a number and is left out; a row
+of fewer cells than the others broke off and is left out; an empty cell behind the last column is left out where every
+row has one. All are counted and told. Anything else that is no number, or a row with too many cells, is a problem.
 """
 
 import io
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, TextIO
 
 import numpy as np
@@ -18,7 +17,7 @@ import numpy as np
 from .log_blocks import Layout, NotInSectionsError, Parsed, blocks, body_offset, keep_freed_memory, parser
 from .log_header import LogPlan, encoding_problem, find_header, open_encoding
 from .log_row_widths import CountedRows
-from .log_rows import Frame, LogPart, Mended, Rows, part_of
+from .log_rows import Frame, LogPart, Mended, Rows, cells_a_row, part_of
 from .problem_list import ProblemList, clip
 
 PART_ROWS = 500_000
@@ -49,13 +48,14 @@ def read_parts(
     found = find_header(plan, problems)
     if found is None:
         return
-    header_line, cells = found
+    header_line, cells = found.line, found.cells
     layout = Layout(
         cells=cells,
         columns={column: cells.index(header) for column, header in plan.headers.items()},
         times=[cells.index(header) for header in plan.time_headers],
         marks=(cells.index(plan.mark),) if with_marks else (),
     )
+    layout = replace(layout, cells_a_row=cells_a_row(layout, found.first_row))
     reading = _Reading(plan, layout, mended, problems)
     try:
         offset = body_offset(plan, header_line)
@@ -153,14 +153,14 @@ def _options(plan: LogPlan, layout: Layout) -> dict[str, Any]:
         "sep": plan.separator,
         "header": None,
         "names": list(range(width + 1)),
-        # One column more than the header has: whether what stands behind a row is empty.
-        "usecols": [*layout.needed, width],
+        # One column more than the header has: whether what stands behind the named cells of a row is empty.
+        "usecols": sorted({*layout.needed, *layout.unnamed, width}),
         "index_col": False,
         "skip_blank_lines": False,
         "skipinitialspace": True,
         "dtype": dict.fromkeys(as_text, str),
         "decimal": plan.decimal,
-        "na_values": {width: [""], **dict.fromkeys(layout.needed, _NOT_AVAILABLE)},
+        "na_values": {key: [""] for key in (*layout.unnamed, width)} | dict.fromkeys(layout.needed, _NOT_AVAILABLE),
         "low_memory": False,  # one type a column and part, whatever its cells
         "keep_default_na": False,
         "chunksize": PART_ROWS,

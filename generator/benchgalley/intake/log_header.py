@@ -4,9 +4,10 @@ import codecs
 import csv
 import io
 import itertools
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from ..records.findings import Location, Problem
 from .problem_list import ProblemList, clip, nearest
@@ -46,8 +47,18 @@ def open_encoding(plan: LogPlan) -> str:
     return "utf-8-sig" if plan.encoding in ("utf-8", "utf-8-sig") else plan.encoding
 
 
-def find_header(plan: LogPlan, problems: ProblemList) -> tuple[int, list[str]] | None:
-    """(line index from 0, cells) of the first line that holds every mapped header; None with a problem."""
+class Header(NamedTuple):
+    """The header line of a log."""
+
+    line: int
+    """Index from 0."""
+    cells: list[str]
+    first_row: int
+    """Cells of the first row behind it; 0 where none follows soon."""
+
+
+def find_header(plan: LogPlan, problems: ProblemList) -> Header | None:
+    """The first line that holds every mapped header; None with a problem."""
     with plan.path.open("rb") as handle:
         start = handle.read(_SEARCH_BYTES)
     if not start.strip():
@@ -67,13 +78,15 @@ def find_header(plan: LogPlan, problems: ProblemList) -> tuple[int, list[str]] |
         return None
     wanted = {*plan.headers.values(), *plan.time_headers, *([plan.mark] if plan.mark else [])}
     seen: list[str] = []
-    for index, line in enumerate(itertools.islice(io.StringIO(text, newline=""), _SEARCH_LINES)):
+    given = io.StringIO(text, newline="")
+    for index, line in enumerate(itertools.islice(given, _SEARCH_LINES)):
         cells = _cells(line, plan.separator)
         if wanted <= set(cells):
             if plan.decimal == plan.separator:
                 problems.add(_ambiguous(plan, index + 1))
                 return None
-            return (index, cells) if _headers_unique(plan, cells, wanted, index, problems) else None
+            unique = _headers_unique(plan, cells, wanted, index, problems)
+            return Header(index, cells, _first_width(plan, given, cells)) if unique else None
         seen.extend(cells)
         if (other := _other_separator(line, plan.separator, wanted)) != "":
             problems.add(_separator_problem(plan, index + 1, other, len(_cells(line, other)) - 1))
@@ -89,6 +102,12 @@ def find_header(plan: LogPlan, problems: ProblemList) -> tuple[int, list[str]] |
             )
         )
     return None
+
+
+def _first_width(plan: LogPlan, lines: Iterable[str], header: list[str]) -> int:
+    """Cells of the first whole line that is neither blank nor the header again."""
+    found = (_cells(line, plan.separator) for line in lines if line.endswith(("\n", "\r")))
+    return next((len(cells) for cells in found if any(cells) and cells != header), 0)
 
 
 def _other_separator(line: str, separator: str, wanted: set[str]) -> str:

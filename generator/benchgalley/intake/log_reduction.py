@@ -12,12 +12,10 @@ from .log_rows import Floats
 
 SAME_S = 1e-6
 """Readings this close to the edge of a run or window stand on it: seconds since 1970 have no finer digits."""
-GAP_INTERVALS = 5.0
-"""A step of time in a window that is this many times the usual one is a gap, and told."""
+GAP_INTERVALS = 3.0
+"""More than so many usual intervals between two readings are a gap ..."""
 LARGEST_GAP_SHARE = 0.05
-"""A gap may be bridged up to this share of the window ..."""
-LARGEST_GAP_INTERVALS = 3.0
-"""... or up to so many usual intervals between readings, whichever is longer."""
+"""... which is bridged, and told, up to this share of the window."""
 EDGE_INTERVALS = 1.5
 """The log may begin so many usual intervals after the window does; the window then begins with it."""
 FEWEST_READINGS = 3
@@ -224,9 +222,9 @@ def _bridged_gaps(time_s: Floats, steps: Floats, start_s: float, end_s: float, i
     # The steps that reach into the window: from the last reading before it to the first after it.
     first = max(int(np.searchsorted(time_s, start_s, "right")) - 1, 0)
     last = int(np.searchsorted(time_s, end_s, "left"))
-    allowed_s = max(LARGEST_GAP_INTERVALS * interval_s, LARGEST_GAP_SHARE * (end_s - start_s))
-    told_s = GAP_INTERVALS * interval_s
-    if float(steps[first:last].max(initial=0.0)) <= min(allowed_s, told_s):
+    told_s = GAP_INTERVALS * interval_s + SAME_S
+    allowed_s = max(told_s, LARGEST_GAP_SHARE * (end_s - start_s))
+    if float(steps[first:last].max(initial=0.0)) <= told_s:
         return 0
     reach = np.clip(time_s[first : last + 1], start_s, end_s)
     gaps = np.diff(reach)

@@ -124,35 +124,38 @@ def _no_headers(rows: Rows, layout: Layout, mended: Mended) -> Rows:
     return rows.kept(~blank & ~repeated)
 
 
-def _whole_rows(rows: Rows, layout: Layout, mended: Mended) -> Rows:
-    """Without rows that broke off: a cell cut in two reads as another number.
+def cells_a_row(layout: Layout, first: int) -> int:
+    """Cells of the rows of a log whose first one has `first`; 0: as many as the header.
 
-    The last cells of a header may have no name (it ends with separators); rows may then be as long as they like, but
-    all alike.
+    Where the header ends with separators, its last cells have no name and rows may go without them; where it does
+    not, rows may end with one. Either they all do or none does: a row with fewer broke off.
     """
-    if not len(rows.widths):
-        return rows
-    named = max(index for index, name in enumerate(layout.cells) if name) + 1
-    usual = min(max(named, int(rows.widths.max())), layout.width)
-    broken = rows.widths < usual
+    closed = first == layout.width + 1 and not layout.unnamed
+    return first if closed or layout.unnamed.start <= first < layout.width else 0
+
+
+def _whole_rows(rows: Rows, layout: Layout, mended: Mended) -> Rows:
+    """Without rows that broke off: a cell cut in two reads as another number."""
+    broken = rows.widths < (layout.cells_a_row or layout.width)
     mended.add("rows that break off before the last column were left out", int(broken.sum()))
     return rows.kept(~broken)
 
 
 def _first_too_long(rows: Rows, layout: Layout, mended: Mended) -> tuple[int, int] | None:
-    """Line of the first row with more cells than the header, and how many there are.
+    """Line of the first row with more cells than the header names, and how many there are.
 
-    A separator at the end of every row, where the header has none, is no cell. Where the header ends with one too,
-    or not every row does, it may be a decimal comma that was taken for a separator.
+    An empty cell behind the last one is none where every row has it. Anything else may be a decimal comma that was
+    taken for a separator.
     """
-    long = rows.widths > layout.width
-    if not long.any():
-        return None
-    closed = (rows.widths == layout.width + 1) & rows.frame[layout.width].isna().to_numpy()
-    if layout.cells[-1] and closed.all():
-        mended.add("empty cells behind the last column were left out", int(closed.sum()))
-        return None
-    return int(rows.lines[int(np.argmax(long))]), int(long.sum())
+    closed = layout.cells_a_row > layout.width
+    long = rows.widths > max(layout.cells_a_row, layout.width)
+    for index in (*layout.unnamed, layout.width):
+        long |= rows.frame[index].notna().to_numpy()
+    if long.any():
+        return int(rows.lines[int(np.argmax(long))]), int(long.sum())
+    if closed:
+        mended.add("empty cells behind the last column were left out", len(long))
+    return None
 
 
 _PLAIN = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
