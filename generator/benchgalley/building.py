@@ -9,18 +9,17 @@ import orjson
 
 from .crews import Order, done
 from .intake import Reductions, SiteReader
-from .keeping import LostError, Now, Pieces, State, Unit, changed_since, digest_of, digests, load_state, program
-from .kept_charts import charts_name
+from .keeping import LostError, Now, Pieces, State, Unit, load_state, program
 from .making import SITE_FRAMES, SITE_TEXTS, Made, Workshop, digest
 from .publish import (
     JOINED,
     KEPT,
     OF_SITE,
     Cut,
+    ForeignFolderError,
     Printing,
     Stamp,
     entry_in,
-    forget,
     forget_others,
     keep_bytes,
     printed,
@@ -30,11 +29,10 @@ from .records.as_json import plain, restored
 from .records.findings import Problem, Severity
 from .records.site import Built
 from .reducing import kept_reductions
+from .source_tree import UNKNOWN, digest_of, digests, trees, without_changed
 from .turns import turn
 
 Progress = Callable[[str, int, int], None]
-_NONE = (0, 0, 0, 0, "")
-"""Stamp and digest of a file that is not there."""
 _ROUNDS = 8
 """Write-ups are made again while one that another refers to changed; references are a few steps deep at most."""
 
@@ -49,6 +47,9 @@ def build_site(root: Path, target: Path, progress: Progress, how: Reductions, ke
     `kept_as`: name of what is kept for the next build; empty: one for each target. A second build under that name
     waits until the first has ended.
     """
+    content = (root / "content").resolve()
+    if target.resolve() in (content, *content.parents):
+        raise ForeignFolderError(f"{target} holds the content of the site; name another folder")
     id_ = kept_as or digest(str(target.resolve()))
     with turn(root, f"{id_}.lock", lambda: progress("waiting: another build of this site is at work", 0, 1)):
         return _built_in_turn(root, Printing(target, root / KEPT / f"{id_}.spare"), progress, how, f"{id_}.state")
@@ -88,7 +89,7 @@ class _Build:
         units = set(self._all_units())
         self._units = {key: unit for key, unit in self._old.units.items() if key in units}
         self._now = Now(self._sources, self._cards, self._units)
-        self._trees = {slug: self._now.value(f"tree/{slug}") for slug in self._cards}
+        self._trees = trees(self._sources, {slug: self._now.value(f"tree/{slug}") for slug in self._cards})
         self._made: dict[str, Made] = {}
         self._parts: dict[str, Mapping[str, str]] = {}
         self._pieces = Pieces(self._old.joined, self._before)
@@ -137,7 +138,7 @@ class _Build:
         cards = {}
         for slug in self._reader.slugs:
             path = f"write-ups/{slug}/write-up.md"
-            same = self._old.sources.get(path, _NONE)[4] == self._sources.get(path, _NONE)[4]
+            same = self._old.sources.get(path, UNKNOWN)[4] == self._sources.get(path, UNKNOWN)[4]
             known = self._old.cards.get(slug) if same else None
             cards[slug] = known or self._reader.card_named(slug)
             if cards[slug] not in self._reader.shelf.cards:
@@ -288,11 +289,9 @@ class _Build:
         target = self._printing.target
         published = self._old.published
         same = {path for path in files if path in self._before and published[path][3] == files[path]}
-        in_place = (
-            set(self._before.values()) == {target} and same == set(files) == set(self._there) and not self._strangers
-        )
+        in_place = set(self._before.values()) == {target} and same == set(files) == set(self._there)
         there = self._there
-        if not in_place:
+        if not in_place or self._strangers:
             self._progress("writing", 0, 1)
             self._printing.put(joined)
             fresh = {path for unit in self._made for path in self._units[unit].files} | set(joined)
@@ -301,20 +300,11 @@ class _Build:
         self._keep(files, cuts, there)
 
     def _forget_what_changed_meanwhile(self) -> None:
-        """Let nothing rest on content that was written while it was read: the next build makes that again.
-
-        Digests are taken at the beginning; a file that is changed later, and back again, would have them still.
-        """
-        changed = changed_since(self._root / "content", self._sources)
-        if not changed:
-            return
-        self._sources = self._sources | dict.fromkeys(changed, _NONE)
-        now = Now(self._sources, self._cards, self._units)
-        for unit in self._units.values():
-            if not now.same(unit):
-                unit.values = ""
-        for slug in {path.split("/")[1] for path in changed if path.startswith("write-ups/")}:
-            forget(self._root, charts_name(slug))
+        """Let nothing rest on content that was written while it was read: the next build makes that again."""
+        if (sources := without_changed(self._root / "content", self._sources)) is not None:
+            self._sources, self._now = sources, Now(sources, self._cards, self._units)
+            for unit in self._units.values():
+                unit.values = unit.values if self._now.same(unit) else ""
 
     def _joined(self) -> tuple[dict[str, bytes], dict[str, list[Cut]]]:
         """The joined files that are not as they were, and where each piece stands in all of them."""

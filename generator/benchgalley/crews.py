@@ -11,6 +11,7 @@ from .intake import Reductions, SchedulerError, copied, cores, pool
 from .making import Made, Workshop
 from .publish import Printing
 from .reducing import WorkersError, kept_reductions
+from .source_tree import Tree
 
 PAYING_UNITS = 12
 """Fewer write-ups than this are made faster here than further processes start up."""
@@ -29,7 +30,7 @@ class Order:
 
     root: Path
     cards: Mapping[str, str]
-    trees: Mapping[str, str]
+    trees: Mapping[str, Tree]
     parts: Mapping[str, str | Mapping[str, str]]
     """Slug → what earlier work kept of it, or the name of that, where it still holds."""
     how: Reductions

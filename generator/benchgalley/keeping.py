@@ -6,7 +6,6 @@ again, never that a page is wrong.
 
 import hashlib
 import json
-import os
 import platform
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields
@@ -18,10 +17,8 @@ from typing import Any
 import orjson
 
 from . import __version__
-from .publish import JOINED, Cut, SourceStamp, kept_bytes, layouts_folder, sources
-
-Source = tuple[int, int, int, int, str]
-"""Stamp and digest of a source file."""
+from .publish import JOINED, Cut, kept_bytes, layouts_folder
+from .source_tree import Source
 
 FORM = 3
 """Version of the state's own layout."""
@@ -106,47 +103,6 @@ def program() -> str:
         found.update(path.name.encode())
         found.update(path.read_bytes())
     return found.hexdigest()[:32]
-
-
-def digests(folder: Path, known: Mapping[str, Source]) -> dict[str, Source]:
-    """Path → stamp and digest of every file below a folder; files of a known stamp are not read again.
-
-    Where a link leads is part of the digest of what it leads to.
-    """
-    found: dict[str, Source] = {}
-    there = sources(folder)
-    for path, stamp in sorted(there.stamps.items()):
-        before = known.get(path)
-        if path in there.linked:
-            led_to = os.path.relpath(os.path.realpath(folder / path), os.path.realpath(folder))
-            found[path] = (*stamp, _digest([os.fsencode(led_to).hex(), digest_of(folder / path)]))
-        elif before is not None and before[:4] == stamp:
-            found[path] = before
-        else:
-            found[path] = (*stamp, digest_of(folder / path))
-    return found
-
-
-def changed_since(folder: Path, known: Mapping[str, Source]) -> set[str]:
-    """Paths of the files below a folder that came, went or changed since their digests were taken."""
-    now: Mapping[str, SourceStamp] = sources(folder).stamps
-    return {path for path in now.keys() | known.keys() if path not in known or now.get(path) != known[path][:4]}
-
-
-_AT_ONCE = 1 << 20
-"""Bytes of a file that are read at once."""
-
-
-def digest_of(file: Path) -> str:
-    """Digest of a file; empty when it cannot be read."""
-    try:
-        with open(file, "rb", buffering=0) as handle:
-            found = hashlib.sha256()
-            while content := handle.read(_AT_ONCE):
-                found.update(content)
-            return found.hexdigest()[:32]
-    except OSError:
-        return ""
 
 
 class Pieces:

@@ -45,6 +45,7 @@ from .records.quantity import Quantity
 from .records.results import Results
 from .records.site import Reading, Site
 from .records.write_up import WriteUp
+from .source_tree import Tree
 
 SITE_TEXTS = "site/texts"
 """The work of judging the site's own title and summary."""
@@ -85,16 +86,15 @@ def digest(content: bytes | str) -> str:
 class Workshop:
     """The site as one process sees it, with what it has read so far.
 
-    `cards`: slug → id of the card it names. `trees`: slug → digest of every file in its folder. `parts`: slug → name
-    under which what earlier work kept of a write-up lies, or that itself; for write-ups that changed since there is
-    none, and they are read.
+    `cards`: slug → id of its card. `trees`: slug → its folder when the build began. `parts`: slug → what earlier work
+    kept of a write-up, or the name of that; for write-ups that changed since there is none, and they are read.
     """
 
     def __init__(
         self,
         root: Path,
         cards: Mapping[str, str],
-        trees: Mapping[str, str],
+        trees: Mapping[str, Tree],
         parts: Mapping[str, str | Mapping[str, str]],
         reductions: Reductions,
         facts: Callable[[str], Mapping[str, Any]] | None = None,

@@ -2,13 +2,14 @@
 
 import json
 import os
+import re
 import shutil
 from pathlib import Path
 
 import pytest
 
 from benchgalley import building, pipeline
-from benchgalley.publish import keep_bytes
+from benchgalley.publish import ForeignFolderError, keep_bytes
 
 from .editing import Site, replaced, state_of, tree
 
@@ -314,3 +315,58 @@ def test_what_was_written_during_a_build_and_taken_back_leaves_nothing(site, mon
         replaced(f"{PEBBLE}/write-up.md", " 999 W, and", "")(site.root)
     path.unlink() if before is None else path.write_bytes(before)
     site.after(lambda root: None)
+
+
+def test_a_folder_that_holds_the_content_is_not_published_into(site):
+    shutil.copy(pipeline_target(site) / "record.json", site.root)
+    before = tree(site.root / "content")
+    for target in (site.root, site.root / "content", site.root.parent):
+        with pytest.raises(ForeignFolderError, match="holds the content"):
+            pipeline.build(site.root, target)
+    assert tree(site.root / "content") == before
+
+
+def pipeline_target(site):
+    """Where the site was published last."""
+    return site.build()[1]
+
+
+def test_the_frames_rest_on_nothing_that_was_written_meanwhile(site, monkeypatch):
+    """The index is made last of all: its title may have been read long after the digests were taken."""
+    path = site.root / "content" / "site.yaml"
+    before = path.read_text("utf-8")
+    taken = building.digests
+
+    def retitled_behind(*about):
+        found = taken(*about)
+        path.write_text(re.sub(r"(?m)^title:.*$", "title: Another title", before), "utf-8")
+        return found
+
+    with monkeypatch.context() as patched:
+        patched.setattr(building, "digests", retitled_behind)
+        replaced(f"{PEBBLE}/write-up.md", "The economy setting drew", "This economy setting drew")(site.root)
+        _, target = site.build()
+    assert b"Another title" in (target / "index.html").read_bytes()
+    path.write_text(before, "utf-8")
+    site.after(lambda root: None)
+
+
+def test_charts_of_content_that_changes_meanwhile_are_not_kept(site, monkeypatch):
+    """Whether the build ends or not: they would be filed under what stood there before."""
+    path = site.root / "content" / PEBBLE / "write-up.md"
+    kept = site.root / ".benchgalley" / "pebble-by-log.charts"
+    kept.unlink()
+    taken = building.digests
+
+    def touched_behind(*about):
+        found = taken(*about)
+        path.write_text(path.read_text("utf-8") + "\nOne line more.\n", "utf-8")
+        return found
+
+    with monkeypatch.context() as patched:
+        patched.setattr(building, "digests", touched_behind)
+        replaced(f"{PEBBLE}/write-up.md", "The economy setting drew", "This economy setting drew")(site.root)
+        site.build()
+        assert not kept.exists()
+    site.after(lambda root: None)
+    assert kept.exists()

@@ -3,10 +3,12 @@
 import os
 import shutil
 import stat
+from pathlib import Path
 
 import pytest
 
 from benchgalley.publish import ForeignFolderError, KeptPictures, Printing, site_writer, sources, write_site
+from benchgalley.publish.record import published_entries, published_record
 from benchgalley.publish.swapping import swapped
 
 OLD = {"record.json": b"{}", "index.html": b"old", "a/b.html": b"same", "gone.html": b"gone"}
@@ -284,6 +286,44 @@ def test_nothing_is_written_or_removed_through_a_link_in_the_site(name, tmp_path
         printed(target, spare, new)
         assert tree(target) == new and not [p for p in target.rglob("*") if p.is_symlink()]
         assert tree(folder) == before
+
+
+@pytest.mark.parametrize("left", [".site.coming", ".site.going", "spare", "site"])
+def test_a_link_where_a_printing_stands_is_not_followed(left, tmp_path):
+    folder, before = outside(tmp_path)
+    (folder / ".hidden").write_bytes(b"precious")
+    before = tree(folder)
+    target, spare = tmp_path / "site", tmp_path / "spare"
+    if left != "site":
+        write_site(OLD, target)
+    (tmp_path / left).symlink_to(folder if left != "site" else tmp_path / "nowhere")
+    for turn in range(2):
+        new = {**NEW, "index.html": f"turn {turn}".encode()}
+        if left == "site":
+            with pytest.raises(ForeignFolderError):
+                printed(target, spare, new)
+        else:
+            printed(target, spare, new)
+            assert tree(target) == new and not target.is_symlink()
+        assert tree(folder) == before
+
+
+def test_the_top_of_the_disk_is_no_folder_to_publish_into():
+    with pytest.raises(ForeignFolderError, match="name another one"):
+        write_site(NEW, Path("/"))
+
+
+@pytest.mark.parametrize("record", [b"[" * 200_000, b"[]", b"\xff", b""])
+def test_a_record_that_is_none_is_no_hindrance(record, tmp_path):
+    (tmp_path / "record.json").write_bytes(record)
+    assert published_entries(tmp_path, {}) == {} and published_record(tmp_path) is None
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no such files here")
+def test_a_file_without_an_end_is_no_source(tmp_path):
+    os.mkfifo(tmp_path / "pipe")
+    (tmp_path / "one").write_text("1")
+    assert set(sources(tmp_path).stamps) == {"one"}
 
 
 def test_what_is_no_part_of_a_site_does_not_come_back(tmp_path):

@@ -31,7 +31,7 @@ def published_record(target: Path) -> Mapping[str, Any] | None:
     """The record of the site published in a folder; None when there is none that can be read."""
     try:
         record = json.loads((target / page_paths.RECORD).read_bytes())
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return None
     return record if isinstance(record, dict) and record.get("form") == FORM else None
 

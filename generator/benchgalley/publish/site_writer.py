@@ -39,6 +39,8 @@ class Printing:
 
     def __init__(self, target: Path, spare: Path | None = None) -> None:
         self.target = target.absolute()
+        if not self.target.name:
+            raise ForeignFolderError(f"{target} is no folder to publish into; name another one")
         self._coming, self._going = _beside(self.target, _COMING), _beside(self.target, _GOING)
         self._spare = spare
         self._folders: set[str] = set()
@@ -48,9 +50,10 @@ class Printing:
         self.target.parent.mkdir(parents=True, exist_ok=True)
         _recover(self.target, self._coming, self._going)
         _must_be_ours(self.target)
-        if self._spare is not None and self._spare.is_dir() and not _hidden(self._spare):
+        spare = self._spare
+        if spare is not None and spare.is_dir() and not spare.is_symlink() and not _hidden(spare):
             with contextlib.suppress(OSError):  # on another disk
-                os.replace(self._spare, self._coming)
+                os.replace(spare, self._coming)
 
     def put(self, files: Mapping[str, bytes]) -> None:
         """Add files, path in the site → bytes. Raises ValueError for a path that leaves the folder."""
@@ -123,8 +126,7 @@ class Printing:
     def _remove(self, path: str) -> None:
         """Remove a file, a link itself or an empty folder from the printing, and folders that are then empty."""
         entry = f"{self._coming}/{path}".rstrip("/")
-        with contextlib.suppress(OSError):
-            (os.rmdir if path.endswith("/") else os.unlink)(entry)
+        (os.rmdir if path.endswith("/") else os.unlink)(entry)
         folder = os.path.dirname(entry)
         with contextlib.suppress(OSError):  # a folder that still holds something stays
             while folder != str(self._coming):
@@ -208,18 +210,13 @@ def kept_file(root: Path, name: str) -> IO[bytes] | None:
     return None
 
 
-def forget(root: Path, name: str) -> None:
-    """Drop what was kept under a name."""
-    with contextlib.suppress(OSError):
-        os.unlink(f"{root}/{KEPT}/{name}")
-
-
 def forget_others(root: Path, suffix: str, kept: Collection[str]) -> None:
     """Drop what was kept under names with a suffix, but for those that later builds can use."""
     with contextlib.suppress(OSError), os.scandir(root / KEPT) as there:
         for entry in there:
             if entry.name.endswith(suffix) and entry.name not in kept:
-                forget(root, entry.name)
+                with contextlib.suppress(OSError):
+                    os.unlink(entry)
 
 
 def _beside(target: Path, suffix: str) -> Path:
@@ -228,6 +225,9 @@ def _beside(target: Path, suffix: str) -> Path:
 
 def _recover(target: Path, coming: Path, going: Path) -> None:
     """Clear what an interrupted run left: the old site goes back to its place."""
+    for left in (going, coming):
+        if left.is_symlink():
+            left.unlink()
     if going.exists() and not target.exists():
         os.replace(going, target)
     for left in (going, coming):
@@ -257,7 +257,7 @@ def _make_way(folder: str) -> None:
 
 
 def _must_be_ours(target: Path) -> None:
-    if not target.exists():
+    if not os.path.lexists(target):
         return
     if not target.is_dir() or target.is_symlink():
         raise ForeignFolderError(f"{target} is not a folder of its own; name another one")

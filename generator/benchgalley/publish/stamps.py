@@ -69,6 +69,8 @@ def _walk_sources(
                     link = entry.is_symlink()
                     if not entry.is_dir():
                         status = entry.stat()
+                        if not stat.S_ISREG(status.st_mode):
+                            continue  # nothing that could be read to its end
                         found[prefix + name] = (*stamp_of(status), status.st_ctime_ns)
                         if link or reached:
                             linked.add(prefix + name)
