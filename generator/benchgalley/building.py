@@ -10,13 +10,14 @@ import orjson
 from .crews import Order, done
 from .intake import Reductions, SiteReader
 from .keeping import LostError, Now, Pieces, State, Unit, load_state, program
-from .making import SITE_FRAMES, SITE_TEXTS, Made, Workshop, digest
+from .making import SITE_FRAMES, SITE_TEXTS, Made, Workshop
 from .publish import (
     JOINED,
     KEPT,
     OF_SITE,
     Cut,
     ForeignFolderError,
+    Printed,
     Printing,
     Stamp,
     entry_in,
@@ -29,7 +30,7 @@ from .records.as_json import plain, restored
 from .records.findings import Problem, Severity
 from .records.site import Built
 from .reducing import kept_reductions
-from .source_tree import UNKNOWN, digest_of, digests, trees, without_changed
+from .source_tree import UNKNOWN, digest, digest_of, digests, trees, without_changed
 from .turns import turn
 
 Progress = Callable[[str, int, int], None]
@@ -82,8 +83,7 @@ class _Build:
         self._suffix = f".{name.partition('.')[0]}.part"
         self._sources = digests(root / "content", state.sources)
         self._reader = SiteReader(root, kept_reductions(root, how, keeps=True))
-        self._there: dict[str, Stamp] = {}
-        self._strangers: list[str] = []
+        self._there, self._strangers = printed(Path(state.folder)) if state.folder else Printed({}, [])
         self._old, self._before = self._usable(state)
         self._cards = self._cards_named()
         units = set(self._all_units())
@@ -118,8 +118,6 @@ class _Build:
     def _usable(self, state: State) -> tuple[State, dict[str, Path]]:
         """The state as far as it holds, and path in the site → folder where it stands as it was published."""
         folder = Path(state.folder)
-        if state.folder:
-            self._there, self._strangers = printed(folder)
         there = self._there
         whole = {path for path, found in state.published.items() if there.get(path) == found[:3]}
         touched = [path for path in state.published if path in there and path not in whole]

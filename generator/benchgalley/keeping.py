@@ -143,12 +143,12 @@ class Pieces:
 class Now:
     """The value of everything that can have been read, as it is in this build. See `records.noted` for the keys."""
 
-    def __init__(self, sources_: Mapping[str, Source], cards: Mapping[str, str], units: Mapping[str, Unit]) -> None:
-        self._sources, self._cards, self._units = sources_, cards, units
+    def __init__(self, sources: Mapping[str, Source], cards: Mapping[str, str], units: Mapping[str, Unit]) -> None:
+        self._sources, self._cards, self._units = sources, cards, units
         self._fixed: dict[str, str] = {}
         self._of_units: dict[str, str] = {}
         self._below: dict[str, list[str]] = {}
-        for path, found in sources_.items():
+        for path, found in sources.items():
             folder = "/".join(path.split("/")[: 2 if path.startswith("write-ups/") else 1])
             self._below.setdefault(folder, []).append(f"{path}\0{found[4]}")
 

@@ -26,7 +26,7 @@ MAY_IMPORT = {
     "kept_charts": {"records", "keeping", "source_tree", "charts", "publish"},
     "parts": {"records", "charts", "publish"},
     "keeping": {"records", "publish", "source_tree"},
-    "source_tree": {"publish"},
+    "source_tree": set(),
     "reducing": {"intake", "publish"},
     "turns": {"publish"},
     "commands": {"records", "pipeline"},

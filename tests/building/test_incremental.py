@@ -4,6 +4,7 @@ import json
 import os
 import re
 import shutil
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -285,16 +286,29 @@ def test_a_file_moved_out_of_the_site_and_linked_is_seen(site, tmp_path):
     assert [p.rule for p in pipeline.check(site.root).problems] == ["link-leaves-site"]
 
 
+@contextmanager
+def edited_while_built(monkeypatch, edit):
+    """Builds whose content is edited right behind the digests that they take of it."""
+    taken = building.digests
+
+    def edited_behind(*about):
+        found = taken(*about)
+        edit()
+        return found
+
+    with monkeypatch.context() as patched:
+        patched.setattr(building, "digests", edited_behind)
+        yield
+
+
 @pytest.mark.parametrize("file", [f"{PEBBLE}/write-up.md", f"{LANTERN}/trials.csv", "site.yaml", f"{PEBBLE}/new.txt"])
 @pytest.mark.parametrize("passes", [True, False])
 def test_what_was_written_during_a_build_and_taken_back_leaves_nothing(site, monkeypatch, file, passes):
     """Digests are taken first and files are read later: no page may rest on what stood there in between."""
     path = site.root / "content" / file
     before = path.read_bytes() if path.exists() else None
-    taken = building.digests
 
-    def edited_behind(*about):
-        found = taken(*about)
+    def edit():
         between = {
             "write-up.md": lambda text: text.replace(b"The economy", b"Some economy"),
             "trials.csv": lambda text: text.replace(b",7731,", b",7732,").replace(b"cold start", b"warm start"),
@@ -302,14 +316,10 @@ def test_what_was_written_during_a_build_and_taken_back_leaves_nothing(site, mon
             "new.txt": lambda text: b"new",
         }[path.name]
         path.write_bytes(between(before or b""))
-        return found
 
-    with monkeypatch.context() as patched:
-        patched.setattr(building, "digests", edited_behind)
+    with edited_while_built(monkeypatch, edit):
         if not passes:
-            replaced(f"{PEBBLE}/write-up.md", "The economy setting drew", "The economy setting drew 999 W, and")(
-                site.root
-            )
+            replaced(f"{PEBBLE}/write-up.md", "economy setting drew", "economy setting drew 999 W, and")(site.root)
         pipeline.build(site.root, site.root / "between", kept_as="test")
     if not passes and path.name != "write-up.md":
         replaced(f"{PEBBLE}/write-up.md", " 999 W, and", "")(site.root)
@@ -318,7 +328,8 @@ def test_what_was_written_during_a_build_and_taken_back_leaves_nothing(site, mon
 
 
 def test_a_folder_that_holds_the_content_is_not_published_into(site):
-    shutil.copy(pipeline_target(site) / "record.json", site.root)
+    _, target = site.build()
+    shutil.copy(target / "record.json", site.root)
     before = tree(site.root / "content")
     for target in (site.root, site.root / "content", site.root.parent):
         with pytest.raises(ForeignFolderError, match="holds the content"):
@@ -326,24 +337,15 @@ def test_a_folder_that_holds_the_content_is_not_published_into(site):
     assert tree(site.root / "content") == before
 
 
-def pipeline_target(site):
-    """Where the site was published last."""
-    return site.build()[1]
-
-
 def test_the_frames_rest_on_nothing_that_was_written_meanwhile(site, monkeypatch):
     """The index is made last of all: its title may have been read long after the digests were taken."""
     path = site.root / "content" / "site.yaml"
     before = path.read_text("utf-8")
-    taken = building.digests
 
-    def retitled_behind(*about):
-        found = taken(*about)
+    def retitle():
         path.write_text(re.sub(r"(?m)^title:.*$", "title: Another title", before), "utf-8")
-        return found
 
-    with monkeypatch.context() as patched:
-        patched.setattr(building, "digests", retitled_behind)
+    with edited_while_built(monkeypatch, retitle):
         replaced(f"{PEBBLE}/write-up.md", "The economy setting drew", "This economy setting drew")(site.root)
         _, target = site.build()
     assert b"Another title" in (target / "index.html").read_bytes()
@@ -356,15 +358,11 @@ def test_charts_of_content_that_changes_meanwhile_are_not_kept(site, monkeypatch
     path = site.root / "content" / PEBBLE / "write-up.md"
     kept = site.root / ".benchgalley" / "pebble-by-log.charts"
     kept.unlink()
-    taken = building.digests
 
-    def touched_behind(*about):
-        found = taken(*about)
+    def lengthen():
         path.write_text(path.read_text("utf-8") + "\nOne line more.\n", "utf-8")
-        return found
 
-    with monkeypatch.context() as patched:
-        patched.setattr(building, "digests", touched_behind)
+    with edited_while_built(monkeypatch, lengthen):
         replaced(f"{PEBBLE}/write-up.md", "The economy setting drew", "This economy setting drew")(site.root)
         site.build()
         assert not kept.exists()

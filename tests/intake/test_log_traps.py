@@ -3,6 +3,7 @@
 import io
 import random
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -10,9 +11,9 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 import pytest
 
-from benchgalley.intake import log_blocks, log_sections
 from benchgalley.intake.log_row_widths import CountedRows
-from benchgalley.intake.log_tasks import LogOutcome, LogTask, Run, reduce_log
+from benchgalley.intake.log_tasks import LogOutcome, Run, reduce_log
+from tests.intake.test_log_blocks import small_blocks, task_of
 
 BASE = datetime(2026, 9, 12, 12, tzinfo=UTC)
 SECONDS = range(60)
@@ -37,17 +38,13 @@ def reduced(
 ) -> LogOutcome:
     """What a log gives for its runs, with a window that leaves nothing out."""
     path.write_text("".join(line + "\n" for line in lines))
-    usual = {
-        "time_zone": "", "time_header": ("Time",), "time_format": "unix_s", "time_pattern": "", "time_starts": "",
-        "separator": ",", "decimal": ".", "thousands": "", "encoding": "utf-8",
-        "window": {"rule": "fixed", "skip_start_s": 0.0, "skip_end_s": 0.0},
-    }  # fmt: skip
-    task = LogTask(
-        path=str(path), file="x.csv", log="x.csv",
-        columns=(("board_power_w", "Draw", "W"), ("core_temp_c", "Core", "°C")), settings={**usual, **settings},
+    window = {"rule": "fixed", "skip_start_s": 0.0, "skip_end_s": 0.0}
+    task = replace(
+        task_of(path, **{"window": window, **settings}),
+        columns=(("board_power_w", "Draw", "W"), ("core_temp_c", "Core", "°C")),
         runs=tuple(Run(id=f"p{i}", counts=True, start_s=a, duration_s=d) for i, (a, d) in enumerate(runs)),
-        base_s=int(base.timestamp()), origin_s=0.0,
-    )  # fmt: skip
+        base_s=int(base.timestamp()),
+    )
     return reduce_log(task)
 
 
@@ -133,8 +130,7 @@ def test_how_many_cells_a_row_has_is_a_matter_of_the_whole_log(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, size: int, header: str, whole: str, cut: str
 ) -> None:
     """Rows that break off, the last ones of a log or of a block, are not measured by one another."""
-    monkeypatch.setattr(log_blocks, "BLOCK_BYTES", size)
-    monkeypatch.setattr(log_sections, "BLOCK_BYTES", size)
+    small_blocks(monkeypatch, size)
     found = reduced(tmp_path / "x.csv", lines(header, lambda s: cut if 25 <= s < 27 or s > 47 else whole))
     assert told(found) == ({"log-mended"}, set()) and means(found) == [(114, 45)]
     assert "14 rows that break off before the last column were left out" in found.problems[0].message
@@ -224,8 +220,7 @@ def test_a_gap_is_one_beside_the_readings_of_its_run(tmp_path: Path) -> None:
 def test_a_clock_that_is_set_back_is_told_wherever_the_log_is_taken_apart(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, size: int, back_s: int
 ) -> None:
-    monkeypatch.setattr(log_blocks, "BLOCK_BYTES", size)
-    monkeypatch.setattr(log_sections, "BLOCK_BYTES", size)
+    small_blocks(monkeypatch, size)
     for set_at in range(195, 215):
         rows = ["Time,Draw,Core"]
         rows += [f"{BASE.timestamp() + s:.0f},100,45" for s in range(set_at)]

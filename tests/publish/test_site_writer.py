@@ -7,9 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from benchgalley.publish import ForeignFolderError, KeptPictures, Printing, site_writer, sources, write_site
+from benchgalley.publish import ForeignFolderError, KeptPictures, Printing, site_writer, write_site
 from benchgalley.publish.record import published_entries, published_record
 from benchgalley.publish.swapping import swapped
+from benchgalley.source_tree import sources
 
 OLD = {"record.json": b"{}", "index.html": b"old", "a/b.html": b"same", "gone.html": b"gone"}
 NEW = {"record.json": b"{}", "index.html": b"new", "a/b.html": b"same", "c/d.html": b"fresh"}

@@ -39,8 +39,8 @@ class Layout:
     times: Sequence[int]
     marks: tuple[int, ...] = ()
     """The column that marks the runs, if one is needed."""
-    cells_a_row: int = 0
-    """Cells of the rows of the log, where these are not as many as the header has; else 0."""
+    first_row: int = 0
+    """Cells of the first row behind the header; 0: there is none."""
 
     @property
     def width(self) -> int:
@@ -51,6 +51,16 @@ class Layout:
     def unnamed(self) -> range:
         """Indices of the last columns, as far as the header gives them no name (it ends with separators)."""
         return range(max(index for index, name in enumerate(self.cells) if name) + 1, self.width)
+
+    @property
+    def cells_a_row(self) -> int:
+        """Cells of every whole row: most often as many as the header has.
+
+        Where the header ends with separators, its last cells have no name and rows may go without them; where it does
+        not, rows may end with one. Either they all do or none does, as the first row says: a row with fewer broke off.
+        """
+        closed = self.first_row == self.width + 1 and not self.unnamed
+        return self.first_row if closed or self.first_row in self.unnamed else self.width
 
     @property
     def needed(self) -> list[int]:
@@ -146,10 +156,10 @@ def parser(plan: LogPlan, layout: Layout) -> Callable[[Block], Parsed | None]:
     as_text = [*layout.marks, *(() if plan.time_is_number else layout.times)]
     numeric = [index for index in layout.needed if index not in as_text]
     by_reader = _reader(plan, layout)
-    unnamed = layout.unnamed
+    unnamed, as_the_header = layout.unnamed, layout.cells_a_row == layout.width
 
     def parse(block: Block) -> Parsed | None:
-        if layout.cells_a_row:
+        if not as_the_header:
             return None
         cells = None if b'"' in block.data else cells_of(block.data, separator, layout.width, STAMP_BYTES)
         if cells is None or not _is_text(block.data, plan.encoding):

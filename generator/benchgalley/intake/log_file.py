@@ -9,7 +9,7 @@ row has one. All are counted and told. Anything else that is no number, or a row
 import io
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, TextIO
 
 import numpy as np
@@ -17,7 +17,7 @@ import numpy as np
 from .log_blocks import Layout, NotInSectionsError, Parsed, blocks, body_offset, keep_freed_memory, parser
 from .log_header import LogPlan, encoding_problem, find_header, open_encoding
 from .log_row_widths import CountedRows
-from .log_rows import Frame, LogPart, Mended, Rows, cells_a_row, part_of
+from .log_rows import Frame, LogPart, Mended, Rows, part_of
 from .problem_list import ProblemList, clip
 
 PART_ROWS = 500_000
@@ -48,14 +48,14 @@ def read_parts(
     found = find_header(plan, problems)
     if found is None:
         return
-    header_line, cells = found.line, found.cells
+    header_line, cells, first_row = found
     layout = Layout(
         cells=cells,
         columns={column: cells.index(header) for column, header in plan.headers.items()},
         times=[cells.index(header) for header in plan.time_headers],
         marks=(cells.index(plan.mark),) if with_marks else (),
+        first_row=first_row,
     )
-    layout = replace(layout, cells_a_row=cells_a_row(layout, found.first_row))
     reading = _Reading(plan, layout, mended, problems)
     try:
         offset = body_offset(plan, header_line)

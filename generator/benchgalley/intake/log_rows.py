@@ -124,19 +124,9 @@ def _no_headers(rows: Rows, layout: Layout, mended: Mended) -> Rows:
     return rows.kept(~blank & ~repeated)
 
 
-def cells_a_row(layout: Layout, first: int) -> int:
-    """Cells of the rows of a log whose first one has `first`; 0: as many as the header.
-
-    Where the header ends with separators, its last cells have no name and rows may go without them; where it does
-    not, rows may end with one. Either they all do or none does: a row with fewer broke off.
-    """
-    closed = first == layout.width + 1 and not layout.unnamed
-    return first if closed or layout.unnamed.start <= first < layout.width else 0
-
-
 def _whole_rows(rows: Rows, layout: Layout, mended: Mended) -> Rows:
     """Without rows that broke off: a cell cut in two reads as another number."""
-    broken = rows.widths < (layout.cells_a_row or layout.width)
+    broken = rows.widths < layout.cells_a_row
     mended.add("rows that break off before the last column were left out", int(broken.sum()))
     return rows.kept(~broken)
 

@@ -23,7 +23,7 @@ _STAMP = re.compile(
     r" ?(?P<zone>Z|[+-][0-9]{2}(?::?[0-9]{2})?)?"
 )
 """A date and a time of day to the minute at least, every part with all its digits (ISO 8601)."""
-_LEAP_SECOND = re.compile(r"6[01]")
+_LEAP_SECOND = "6[01]"
 _LONG_FRACTION = re.compile(r"([.,][0-9]{6})[0-9]+")
 
 
@@ -149,7 +149,7 @@ class Clock:
             misread: NDArray[np.bool_] = ~text.str.fullmatch(_STAMP.pattern).to_numpy(dtype=bool)
             return misread
         # A minute that is said to have more seconds turned into the first ones of the next.
-        misread = moments.dt.second.isin((0, 1)).to_numpy() & text.str.contains(_LEAP_SECOND.pattern).to_numpy(bool)
+        misread = moments.dt.second.isin((0, 1)).to_numpy() & text.str.contains(_LEAP_SECOND).to_numpy(bool)
         for at in np.flatnonzero(misread).tolist():
             try:
                 datetime.datetime.strptime(_LONG_FRACTION.sub(r"\1", text.iloc[at]), self.pattern)

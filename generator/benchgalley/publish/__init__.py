@@ -20,7 +20,7 @@ from .site_writer import (
     kept_file,
     write_site,
 )
-from .stamps import SourceStamp, Stamp, printed, sources
+from .stamps import Printed, Stamp, printed
 from .templates import layouts_folder, load_templates
 
 __all__ = [
@@ -34,8 +34,8 @@ __all__ = [
     "Edition",
     "ForeignFolderError",
     "KeptPictures",
+    "Printed",
     "Printing",
-    "SourceStamp",
     "Stamp",
     "compare",
     "dataset",
@@ -54,7 +54,6 @@ __all__ = [
     "printed",
     "published_entries",
     "sitemap",
-    "sources",
     "templates_of",
     "write_site",
 ]
